@@ -1,0 +1,43 @@
+"""tenthwise: will this batch of mating parts go together, and what to do about it.
+
+The names below are what others may lean on; each is loaded on first use, so ``import tracker`` is quick.
+"""
+
+from importlib import import_module
+from typing import Any
+
+_HOMES = {
+    "tracker.errors": "TrackerError NotEnoughData",
+    "tracker.result": "Interval Result",
+    "tracker.units": "parse_length format_length convert",
+    "tracker.limits": "limits_iso fit_iso limits_ansi",
+    "tracker.job": "load_job parse_job Job",
+    "tracker.readings": "read_readings",
+    "tracker.spread": "sizes summarize components capability normality outliers tolerance_factor tolerance_interval"
+    " predict interval_fit",
+    "tracker.drift": "chart_constants individuals_chart mean_range_chart mean_sd_chart ewma_chart cusum_chart"
+    " wear_line",
+    "tracker.gauge": "repeatability_study bias_study linearity_study go_no_go_study uncertainty_budget conformance"
+    " guard_band",
+    "tracker.fit": "closure chance_any pair classes best_target seat press_fit",
+    "tracker.decide": "next_shift plan verdict",
+    "tracker.judge": "check",
+    "tracker.record": "open_record",
+}
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
+
+__all__ = sorted(_HOME_OF)  # noqa: PLE0605
+__version__ = "0.1.0"
+
+
+def __getattr__(name: str) -> Any:
+    home = _HOME_OF.get(name)
+    if home is None:
+        raise AttributeError(f"tracker has no {name!r}; it offers: {', '.join(__all__)}")
+    value = getattr(import_module(home), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return [*__all__, "__version__"]

@@ -1,0 +1,383 @@
+"""From the text of a ``job.toml`` to a `Job`: every fault is named, none is guessed away."""
+
+from __future__ import annotations
+
+import datetime
+import difflib
+import tomllib
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from tracker.errors import JobError, TrackerError
+from tracker.job import KINDS, RULES, ClosureTerms, Costs, Feature, Fit, Gauge, Job, Machine
+from tracker.units import known_unit, parse_length
+
+Table = Mapping[str, Any]
+
+KEYS = {
+    "": "job features fits closures gauges costs",
+    "job": "name unit assurance decimal_comma temperature",
+    "feature": "kind nominal target lower upper grade gauge machine rule master material plating pieces"
+    " positions repeats",
+    "machine": "offset_on increment plus_makes tool setup_sd",
+    "fit": "internal external gap class target press seat",
+    "closure": "terms limits",
+    "gauge": "resolution calibration correction due range material line",
+    "costs": "press rework remake spoiled_assembly",
+}
+
+
+class JobReader:
+    """Reads one text; gathers all faults before it refuses."""
+
+    def __init__(self, text: str, source: str) -> None:
+        self.text = text
+        self.source = source
+        self.faults: list[str] = []
+        self.remarks: list[str] = []
+        self.unit = "in"
+        self.decimal_comma = False
+
+    def job(self, folder: Path | None) -> Job:
+        """Return the job.
+
+        Raises
+        ------
+        JobError
+            Naming every fault that was found.
+        """
+        try:
+            data = tomllib.loads(self.text)
+        except tomllib.TOMLDecodeError as error:
+            raise JobError(f"{self.source} is not TOML: {error}") from error
+        self._known(data, "", "the top level")
+        head = self._table(data, "job", "[job]")
+        self._known(head, "job", "[job]")
+        self._read_unit(head)
+        self.decimal_comma = bool(head.get("decimal_comma", False))
+        gauges = self._each(data, "gauges", self._gauge)
+        features = self._each(data, "features", self._feature)
+        fits = self._each(data, "fits", lambda name, table, at: self._fit(name, table, at, features))
+        closures = self._each(data, "closures", lambda name, table, at: self._closure(name, table, at, features))
+        for name, feature in features.items():
+            if feature.gauge is not None and feature.gauge not in gauges:
+                self.remarks.append(
+                    f'[features.{name}] names the gauge {feature.gauge!r}, which has no [gauges."{feature.gauge}"];'
+                    " its resolution is taken from the digits typed"
+                )
+        if not features and not self.faults:
+            self.faults.append("no [features.NAME] is given; at least one is needed")
+        job = Job(
+            name=str(head.get("name") or (folder.name if folder else self.source)),
+            unit=self.unit,
+            assurance=self._assurance(head),
+            decimal_comma=self.decimal_comma,
+            temperature=self._number(head, "temperature", "[job]"),
+            features=features,
+            fits=fits,
+            closures=closures,
+            gauges=gauges,
+            costs=self._costs(self._table(data, "costs", "[costs]"), features),
+            remarks=tuple(self.remarks),
+            folder=folder,
+            text=self.text,
+        )
+        if self.faults:
+            listed = "\n".join(f"  - {fault}" for fault in self.faults)
+            count = "1 fault" if len(self.faults) == 1 else f"{len(self.faults)} faults"
+            raise JobError(f"{self.source} has {count}:\n{listed}")
+        return job
+
+    def _known(self, table: Table, section: str, at: str) -> None:
+        known = KEYS[section].split()
+        for key in table:
+            if key not in known:
+                near = difflib.get_close_matches(key, known, n=1)
+                hint = f"; did you mean {near[0]}?" if near else f"; known there: {', '.join(known)}"
+                self.remarks.append(f"{at} has {key!r}, which is not known and was passed over{hint}")
+
+    def _table(self, data: Table, key: str, at: str) -> Table:
+        value = data.get(key, {})
+        if isinstance(value, dict):
+            return value
+        self.faults.append(f"{at} is {value!r}; accepted is a table")
+        return {}
+
+    def _each(self, data: Table, key: str, read: Callable[[str, Table, str], Any]) -> dict[str, Any]:
+        found = {}
+        for name, table in self._table(data, key, f"[{key}]").items():
+            at = f"[{key}.{name}]" if name.isidentifier() else f'[{key}."{name}"]'
+            if not isinstance(table, dict):
+                self.faults.append(f"{at} is {table!r}; accepted is a table")
+                continue
+            item = read(name, table, at)
+            if item is not None:
+                found[name] = item
+        return found
+
+    def _read_unit(self, head: Table) -> None:
+        if "unit" not in head:
+            self.faults.append('[job] has no unit; accepted is unit = "in" or unit = "mm"')
+            return
+        try:
+            unit = known_unit(head["unit"])
+        except TrackerError:
+            unit = ""
+        if unit not in ("in", "mm"):
+            self.faults.append(f'[job] unit is {head["unit"]!r}; accepted is "in" or "mm"')
+            return
+        self.unit = unit
+
+    def _assurance(self, head: Table) -> float:
+        value = head.get("assurance", 0.95)
+        if isinstance(value, bool) or not isinstance(value, int | float) or not 0.5 <= value < 1:
+            self.faults.append(f"[job] assurance is {value!r}; accepted is a share from 0.5 to under 1, such as 0.95")
+            return 0.95
+        return float(value)
+
+    def _number(self, table: Table, key: str, at: str, *, least: float | None = None) -> float | None:
+        value = table.get(key)
+        if value is None:
+            return None
+        if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < float("inf"):
+            self.faults.append(f"{at} {key} is {value!r}; accepted is a number")
+            return None
+        if least is not None and value < least:
+            self.faults.append(f"{at} {key} is {value!r}; accepted is {least:g} or more")
+            return None
+        return float(value)
+
+    def _length(self, table: Table, key: str, at: str, *, positive: bool = False) -> float | None:
+        return self._as_length(table.get(key), key, at, positive=positive)
+
+    def _as_length(self, value: Any, key: str, at: str, *, positive: bool = False) -> float | None:
+        if value is None:
+            return None
+        if not isinstance(value, str | int | float):
+            self.faults.append(f"{at} {key} is {value!r}; accepted is a number, or a text with a unit")
+            return None
+        try:
+            length = parse_length(value, self.unit, decimal_comma=self.decimal_comma and isinstance(value, str))
+        except TrackerError as error:
+            self.faults.append(f"{at} {key}: {error}")
+            return None
+        if positive and length <= 0:
+            self.faults.append(f"{at} {key} is {value!r}; accepted is a length above zero")
+            return None
+        return length
+
+    def _choice(self, table: Table, key: str, at: str, choices: tuple[str, ...], default: str) -> str:
+        value = table.get(key, default)
+        if value not in choices:
+            self.faults.append(f"{at} {key} is {value!r}; accepted is {' or '.join(choices)}")
+            return default
+        return str(value)
+
+    def _count(self, table: Table, key: str, at: str) -> int | None:
+        value = table.get(key)
+        if value is None:
+            return None
+        if isinstance(value, bool) or not isinstance(value, int) or value < 1:
+            self.faults.append(f"{at} {key} is {value!r}; accepted is a whole number from 1")
+            return None
+        return value
+
+    def _limits(self, value: Any, key: str, at: str) -> tuple[float | None, float | None]:
+        if not isinstance(value, list) or len(value) != 2:
+            self.faults.append(f'{at} {key} is {value!r}; accepted is [lower, upper]; for an open end write "open"')
+            return None, None
+        low, high = (None if item == "open" else self._as_length(item, key, at) for item in value)
+        self._right_way_round(low, high, f"{at} {key}")
+        return low, high
+
+    def _right_way_round(self, low: float | None, high: float | None, where: str) -> None:
+        if low is not None and high is not None and not low < high:
+            self.faults.append(f"{where}: the lower limit {low:g} is not under the upper limit {high:g}; swap them")
+
+    def _feature(self, name: str, table: Table, at: str) -> Feature | None:
+        self._known(table, "feature", at)
+        if "kind" not in table:
+            self.faults.append(f"{at} has no kind; accepted is {', '.join(KINDS)}")
+        kind = self._choice(table, "kind", at, KINDS, "length")
+        before = len(self.faults)
+        nominal = self._length(table, "nominal", at)
+        lower, upper = self._length(table, "lower", at), self._length(table, "upper", at)
+        target = self._length(table, "target", at)
+        if "grade" in table:
+            lower, upper = self._grade(table, nominal, lower, upper, at)
+        if nominal is None and len(self.faults) == before:
+            if lower is not None and upper is not None:
+                nominal = (lower + upper) / 2
+            elif target is not None:
+                nominal = target
+            else:
+                self.faults.append(f"{at} has no nominal; accepted is a length such as nominal = 0.6250")
+        self._right_way_round(lower, upper, at)
+        machine = self._table(table, "machine", f"{at} machine")
+        self._known(machine, "machine", f"{at} machine")
+        positions = table.get("positions", [])
+        if not isinstance(positions, list):
+            self.faults.append(f'{at} positions is {positions!r}; accepted is a list such as ["top", "middle"]')
+            positions = []
+        return Feature(
+            name=name,
+            kind=kind,
+            nominal=0.0 if nominal is None else nominal,
+            target=target,
+            lower=lower,
+            upper=upper,
+            gauge=None if table.get("gauge") is None else str(table["gauge"]),
+            machine=Machine(
+                offset_on=self._choice(machine, "offset_on", f"{at} machine", ("diameter", "radius"), "diameter"),
+                plus_makes=self._choice(machine, "plus_makes", f"{at} machine", ("larger", "smaller"), "larger"),
+                increment=self._length(machine, "increment", f"{at} machine", positive=True),
+                tool=str(machine.get("tool", "tool")),
+                setup_sd=self._length(machine, "setup_sd", f"{at} machine", positive=True),
+            ),
+            rule=None if "rule" not in table else self._choice(table, "rule", at, RULES, "mean"),
+            master=self._length(table, "master", at),
+            material=None if table.get("material") is None else str(table["material"]),
+            plating=self._length(table, "plating", at) or 0.0,
+            pieces=self._count(table, "pieces", at),
+            positions=tuple(str(item) for item in positions),
+            repeats=self._count(table, "repeats", at),
+        )
+
+    def _grade(
+        self, table: Table, nominal: float | None, lower: float | None, upper: float | None, at: str
+    ) -> tuple[float | None, float | None]:
+        from tracker.limits import limits_iso
+
+        if nominal is None:
+            self.faults.append(f"{at} has a grade but no nominal to look it up by")
+            return lower, upper
+        if lower is not None or upper is not None:
+            self.faults.append(f"{at} has both a grade and a lower or upper limit; give one or the other")
+            return lower, upper
+        try:
+            found = limits_iso(str(table["grade"]), nominal=nominal, unit=self.unit)
+        except TrackerError as error:
+            self.faults.append(f"{at} grade: {error}")
+            return None, None
+        return found.lower, found.upper
+
+    def _fit(self, name: str, table: Table, at: str, features: dict[str, Feature]) -> Fit | None:
+        self._known(table, "fit", at)
+        for side in ("internal", "external"):
+            wanted = table.get(side)
+            if wanted is None:
+                self.faults.append(f"{at} has no {side}; accepted is the name of a feature")
+            elif wanted not in features:
+                listed = ", ".join(features) or "none"
+                self.faults.append(f"{at} {side} is {wanted!r}, which is no feature of this job; there are: {listed}")
+            elif features[wanted].kind not in (side, "length"):
+                self.faults.append(f"{at} {side} is {wanted!r}, which is of kind {features[wanted].kind}")
+        gap: tuple[float | None, float | None] = (None, None)
+        if "class" in table and "gap" in table:
+            self.faults.append(f"{at} has both gap and class; give one or the other")
+        elif "class" in table:
+            gap = self._class_gap(str(table["class"]), features.get(str(table.get("internal"))), at)
+        elif "gap" in table:
+            gap = self._limits(table["gap"], "gap", at)
+            if gap == (None, None) and not self.faults:
+                self.faults.append(f"{at} gap is open at both ends; at least one limit is needed")
+        else:
+            self.faults.append(
+                f"{at} has neither gap nor class; accepted is gap = [lower, upper] (internal minus external)"
+            )
+        return Fit(
+            name=name,
+            internal=str(table.get("internal")),
+            external=str(table.get("external")),
+            gap_lower=gap[0],
+            gap_upper=gap[1],
+            target=self._length(table, "target", at),
+            press=dict(self._table(table, "press", f"{at} press")),
+            seat=dict(self._table(table, "seat", f"{at} seat")),
+        )
+
+    def _class_gap(self, text: str, internal: Feature | None, at: str) -> tuple[float | None, float | None]:
+        from tracker.limits import fit_iso, limits_ansi
+        from tracker.units import convert
+
+        if internal is None:
+            return None, None
+        try:
+            if "/" in text:
+                found = fit_iso(text, nominal=internal.nominal, unit=self.unit)
+                return found.gap_lower, found.gap_upper
+            found = limits_ansi(convert(internal.nominal, self.unit, "in"), text)
+        except TrackerError as error:
+            self.faults.append(f"{at} class: {error}")
+            return None, None
+        low, high = (convert(edge, "in", self.unit) for edge in (found.gap_lower, found.gap_upper))
+        return low, high
+
+    def _closure(self, name: str, table: Table, at: str, features: dict[str, Feature]) -> ClosureTerms:
+        self._known(table, "closure", at)
+        terms: dict[str, float] = {}
+        for feature, factor in self._table(table, "terms", f"{at} terms").items():
+            if feature not in features:
+                listed = ", ".join(features) or "none"
+                self.faults.append(
+                    f"{at} terms names {feature!r}, which is no feature of this job; there are: {listed}"
+                )
+            if isinstance(factor, bool) or not isinstance(factor, int | float) or factor == 0:
+                self.faults.append(f"{at} terms {feature} is {factor!r}; accepted is a number such as 1 or -1")
+            else:
+                terms[feature] = float(factor)
+        if not terms:
+            self.faults.append(f"{at} has no terms; accepted is terms = {{ feature = 1, other = -1 }}")
+        low, high = self._limits(table.get("limits"), "limits", at)
+        return ClosureTerms(name=name, terms=terms, lower=low, upper=high)
+
+    def _gauge(self, name: str, table: Table, at: str) -> Gauge:
+        self._known(table, "gauge", at)
+        calibration = self._length(table, "calibration", at) or 0.0
+        if calibration < 0:
+            self.faults.append(f"{at} calibration is {calibration:g}; accepted is a standard uncertainty from 0")
+        low, high = self._limits(table["range"], "range", at) if "range" in table else (None, None)
+        return Gauge(
+            name=name,
+            resolution=self._length(table, "resolution", at, positive=True),
+            calibration=max(calibration, 0.0),
+            correction=self._length(table, "correction", at) or 0.0,
+            due=self._date(table.get("due"), f"{at} due"),
+            low=low,
+            high=high,
+            material=None if table.get("material") is None else str(table["material"]),
+            line=None if table.get("line") is None else str(table["line"]),
+        )
+
+    def _date(self, value: Any, where: str) -> datetime.date | None:
+        if value is None:
+            return None
+        if isinstance(value, datetime.datetime):
+            return value.date()
+        if isinstance(value, datetime.date):
+            return value
+        try:
+            return datetime.date.fromisoformat(str(value))
+        except ValueError:
+            self.faults.append(f"{where} is {value!r}; accepted is a date such as 2026-09-30")
+            return None
+
+    def _costs(self, table: Table, features: Mapping[str, Feature]) -> Costs:
+        self._known(table, "costs", "[costs]")
+        by_feature: dict[str, dict[str, float]] = {}
+        for kind in ("rework", "remake"):
+            by_feature[kind] = {}
+            listed = self._table(table, kind, f"[costs] {kind}")
+            for feature in listed:
+                if feature not in features:
+                    self.faults.append(f"[costs] {kind} names {feature!r}, which is no feature of this job")
+                cost = self._number(listed, feature, f"[costs] {kind}", least=0.0)
+                if cost is not None:
+                    by_feature[kind][feature] = cost
+        return Costs(
+            press=self._number(table, "press", "[costs]", least=0.0),
+            rework=by_feature["rework"],
+            remake=by_feature["remake"],
+            spoiled_assembly=self._number(table, "spoiled_assembly", "[costs]", least=0.0),
+        )
