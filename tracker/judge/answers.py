@@ -1,0 +1,145 @@
+"""The answer to the main job: everything that ``check`` prints, as frozen results."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tracker.decide import Plan, Shift, Verdict
+from tracker.drift import WearLine
+from tracker.fit import Chance, Classes, Pairing, Target
+from tracker.result import Result
+from tracker.spread import Capability, Components, Normality, Sizes, Summary
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingsCount(Result):
+    """How many readings there were, and a fingerprint (SHA-256) of those that count."""
+
+    good: int
+    suspect: int
+    refused: int
+    fingerprint: str
+
+    def __str__(self) -> str:
+        return f"{self.good} readings count, {self.suspect} suspect, {self.refused} refused"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FeatureCheck(Result):
+    """What is known of one feature's batch; lengths in the job's unit.
+
+    What could not be computed is None, and ``reasons`` says why under the name of the field.
+    """
+
+    name: str
+    kind: str
+    nominal: float
+    target: float
+    lower: float | None
+    upper: float | None
+    step: float
+    sizes: Sizes | None
+    summary: Summary | None
+    capability: Capability | None
+    components: Components | None
+    normality: Normality | None
+    wear: WearLine | None
+    shift: Shift | None
+    events: tuple[tuple[int, str], ...]
+    reasons: dict[str, str]
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.summary if self.summary is not None else self.reasons.get('summary', 'nothing')}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairRow(Result):
+    """One pair of the pairing, with the names of its pieces; lengths in the job's unit."""
+
+    internal: str
+    external: str
+    internal_size: float
+    external_size: float
+    gap: float
+    margin: float
+    uncertainty: float
+    near: bool
+
+    def __str__(self) -> str:
+        return f"{self.internal} with {self.external}: gap {self.gap:.6g}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOver(Result):
+    """A piece that found no mate, and why."""
+
+    feature: str
+    piece: str
+    why: str
+
+    def __str__(self) -> str:
+        return f"{self.feature} {self.piece}: {self.why}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FitCheck(Result):
+    """Will these two batches go together; lengths in the job's unit."""
+
+    name: str
+    internal: str
+    external: str
+    gap_lower: float | None
+    gap_upper: float | None
+    target: float | None
+    mean_gap: float | None
+    verdict: Verdict
+    chance: Chance | None
+    pairing: Pairing | None
+    pairs: tuple[PairRow, ...]
+    left_over: tuple[LeftOver, ...]
+    classes: Classes | None
+    best_target: Target | None
+    cut_next: str | None
+    shift: Shift | None
+    plan: Plan | None
+    reasons: dict[str, str]
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.verdict}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClosureCheck(Result):
+    """A signed sum of measured lengths against its limits."""
+
+    name: str
+    lower: float | None
+    upper: float | None
+    result: Result | None
+    reasons: dict[str, str]
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.result if self.result is not None else self.reasons}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check(Result):
+    """The whole job judged."""
+
+    job: str
+    unit: str
+    assurance: float
+    verdict: Verdict
+    fits: tuple[FitCheck, ...]
+    closures: tuple[ClosureCheck, ...]
+    features: tuple[FeatureCheck, ...]
+    readings: ReadingsCount
+    understood: tuple[str, ...]
+    remarks: tuple[str, ...]
+
+    def __str__(self) -> str:
+        return f"{self.job}: {self.verdict}"
+
+    def feature(self, name: str) -> FeatureCheck:
+        """Return what is known of the feature of that name."""
+        return next(item for item in self.features if item.name == name)
