@@ -1,0 +1,465 @@
+"""Wear: how size moves with the order of making, where events cut it, and how many pieces are left."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import special
+
+from tracker.drift.lines import (
+    LineFit,
+    RunSums,
+    common_fit,
+    robust_slope,
+    run_sums,
+    sd_interval,
+    separate_fit,
+    slopes_differ_p,
+    t_interval,
+    t_test_p,
+)
+from tracker.drift.runs import Run, cut_into_runs
+from tracker.errors import NotEnoughData
+from tracker.result import Interval, Result
+
+SLOPES_DIFFER_BELOW = 0.05
+LOOK_AHEAD = 1_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WearRun(Result):
+    """The pieces between two events.
+
+    Attributes
+    ----------
+    first, last : float
+        Order numbers of its first and last piece.
+    event : str or None
+        What begins it (None: the start of the batch).
+    n : int
+        Pieces in it.
+    slope : Interval or None
+        Its own slope a piece, with the sd pooled over runs (None under two pieces, see ``reason``).
+    sd : float or None
+        Its own standard deviation about its own line (None under three pieces).
+    first_on_line, last_on_line : float
+        The size that the line in use gives for its first and last piece.
+    jump : Interval or None
+        How far the event moved the size, wear taken out (None for the first run, or see ``reason``).
+    reason : str
+        Why something is None; empty when nothing is missing.
+    """
+
+    first: float
+    last: float
+    event: str | None
+    n: int
+    slope: Interval | None
+    sd: float | None
+    first_on_line: float
+    last_on_line: float
+    jump: Interval | None
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WearBand(Result):
+    """The line and the band for single pieces, at each order number asked for (arrays of one length)."""
+
+    order: np.ndarray
+    line: np.ndarray
+    low: np.ndarray
+    high: np.ndarray
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WearLine(Result):
+    """Size against the order of making.
+
+    Attributes
+    ----------
+    slope : Interval
+        Change of size a piece that is used to look ahead; ``slope_from`` says which slope it is.
+    intercept : Interval
+        Size of the last run's line at order 0.
+    sd : Interval
+        Standard deviation of pieces about the line.
+    p_value : float
+        Chance of a slope at least this far from zero, had there been no wear.
+    robust_slope : Interval
+        Median of the slopes between pieces of one run.
+    seen : bool
+        Whether wear shows: ``p_value`` under 1 - confidence.
+    runs : tuple of WearRun
+    slopes_differ_p : float or None
+        p-value of the test that all runs share one slope (None: one run, or too few pieces).
+    pieces_left : int or None
+        Further pieces whose mean line still lies within the limit that wear moves towards.
+    pieces_left_safe : int or None
+        Further pieces of which each one lies, with ``confidence``, within the limit.
+    reason : str
+        Why ``pieces_left`` or ``pieces_left_safe`` is None; empty when neither is.
+    n, dof : int
+        Pieces, and degrees of freedom of ``sd``.
+    order, size, residual : ndarray
+        The pieces in order of making, and their distance from the line.
+    """
+
+    slope: Interval
+    slope_from: str
+    intercept: Interval
+    sd: Interval
+    p_value: float
+    robust_slope: Interval
+    seen: bool
+    runs: tuple[WearRun, ...]
+    slopes_differ_p: float | None
+    pieces_left: int | None
+    pieces_left_safe: int | None
+    reason: str
+    lower: float | None
+    upper: float | None
+    confidence: float
+    n: int
+    dof: int
+    method: str
+    robust_method: str
+    order: np.ndarray
+    size: np.ndarray
+    residual: np.ndarray
+    band: WearBand
+    last_run_n: int
+    last_run_mean_order: float
+    last_run_mean_size: float
+    slope_sxx: float
+
+    def predict(self, order: float | Sequence[float] | np.ndarray, confidence: float | None = None) -> WearBand:
+        """Return the last run's line and the band for a single piece at the given order numbers.
+
+        Parameters
+        ----------
+        order : array_like
+            Order numbers, also beyond the last piece.
+        confidence : float, optional
+            Of the two-sided band; that of the result when not given.
+
+        Returns
+        -------
+        WearBand
+        """
+        share = self.confidence if confidence is None else confidence
+        x = np.atleast_1d(np.asarray(order, dtype=float))
+        half = float(special.stdtrit(self.dof, 0.5 + share / 2)) * self._piece_se(x)
+        line = self.last_run_mean_size + self.slope.estimate * (x - self.last_run_mean_order)
+        return WearBand(order=x, line=line, low=line - half, high=line + half, confidence=share)
+
+    def _piece_se(self, x: np.ndarray) -> np.ndarray:
+        away = x - self.last_run_mean_order
+        return self.sd.estimate * np.sqrt(1.0 + 1.0 / self.last_run_n + away * away / self.slope_sxx)
+
+    def __str__(self) -> str:
+        """Say what the wear is and what it means."""
+        return self.words
+
+    @property
+    def words(self) -> str:
+        """The answer in plain words; numbers in the unit of the sizes."""
+        share = f"{self.confidence:.0%}".replace("%", " %")
+        low, high = self.slope.low, self.slope.high
+        if self.seen and self.slope.estimate < 0:
+            low, high = -high, -low
+        ends = f"between {low:.3g} and {high:.3g}, {share}"
+        if self.seen:
+            how = "falls" if self.slope.estimate < 0 else "grows"
+            text = f"Size {how} by {abs(self.slope.estimate):.3g} a piece ({ends}"
+        else:
+            text = f"No wear can be seen: the slope is {self.slope.estimate:.3g} a piece ({ends}"
+        text += f"; {self.slope_from}; {self.n} pieces, {self.method})."
+        if self.pieces_left == 0:
+            text += " The mean of the next piece is already beyond the limit."
+        elif self.pieces_left is not None:
+            text += f" The mean reaches the limit after {self.pieces_left} more pieces."
+        if self.pieces_left_safe == 0:
+            text += f" Not even the next piece is, with {share}, within it."
+        elif self.pieces_left_safe is not None:
+            text += f" Each of the next {self.pieces_left_safe} pieces is, with {share}, still within it."
+        if self.reason:
+            text += f" {self.reason}"
+        return text
+
+
+def wear_line(
+    sizes: Sequence[float] | np.ndarray,
+    order: Sequence[float] | np.ndarray | None = None,
+    events: Sequence[tuple[float, str]] = (),
+    lower: float | None = None,
+    upper: float | None = None,
+    confidence: float = 0.95,
+) -> WearLine:
+    """Return how size moves with the order of making, and how many pieces are left.
+
+    Parameters
+    ----------
+    sizes : array_like, shape (n,)
+        Sizes of the pieces, one length unit.
+    order : array_like, shape (n,), optional
+        Which piece in the making each was (1 for the first); 1..n when not given. Gaps are fine.
+    events : sequence of (after_piece, name)
+        How many pieces had been made before each event, and what it was. The line is cut there.
+    lower, upper : float, optional
+        Limits of size.
+    confidence : float
+        Of the intervals; also the one-sided confidence of ``pieces_left_safe``.
+
+    Returns
+    -------
+    WearLine
+
+    Raises
+    ------
+    NotEnoughData
+        If there are too few pieces between events for a line with a spread about it.
+
+    Notes
+    -----
+    Least squares: within a run size is a straight line in the order plus independent normal scatter of the
+    same sd in all runs. Runs share one slope unless an F test tells them apart (p < 0.05); then the last
+    run's own slope is used. With few pieces that test sees little, so each run's own slope is given too.
+    Where wear is curved (a fresh edge wears fast, then slowly) the line ahead is too steep or too flat: look
+    at the residuals. ``pieces_left_safe`` is a bound for each piece by itself, not for all of them together.
+
+    References
+    ----------
+    Draper & Smith, *Applied Regression Analysis*, 3rd ed., chapters 1-3 (from memory). Held against certified
+    and published fits in tests/published/test_drift_trend.py; coverage in tests/calibration/drift_wear.py.
+
+    Examples
+    --------
+    >>> line = wear_line([10.000, 10.002, 10.003, 10.005, 10.006], upper=10.012)
+    >>> round(line.slope.estimate, 4), line.pieces_left, line.pieces_left_safe
+    (0.0015, 3, 2)
+    """
+    _check_confidence(confidence)
+    _check_limits(lower, upper)
+    cut = cut_into_runs(sizes, order, events)
+    x, y, run = cut.order, cut.size, cut.run
+    sums = run_sums(x, y, run, len(cut.runs))
+    dof = x.size - len(cut.runs) - 1
+    if dof < 1 or not np.any(sums.sxx > 0):
+        raise NotEnoughData(
+            f"a wear line needs at least three pieces made one after another between two events; there are "
+            f"{x.size} pieces in {len(cut.runs)} run(s) of {', '.join(str(int(n)) for n in sums.n)}. "
+            f"Measure {max(2 - dof, 1)} more piece(s) after the last event"
+        )
+    common = common_fit(x, y, run, sums)
+    separate = separate_fit(x, y, run, sums)
+    differ_p = slopes_differ_p(common, separate)
+    differ = differ_p is not None and differ_p < SLOPES_DIFFER_BELOW
+    fit = separate if differ and sums.n[-1] >= 3 and sums.sxx[-1] > 0 else common
+    sd = math.sqrt(fit.variance)
+    se = sd / math.sqrt(fit.slope_sxx[-1])
+    slope = t_interval(fit.slopes[-1], se, fit.dof, confidence)
+    p_value = t_test_p(slope.estimate, se, fit.dof)
+    robust, robust_method = robust_slope(x, y, run, confidence)
+    last = slice(int(x.size - sums.n[-1]), x.size)
+    spread_at_zero = sd * math.sqrt(1 / sums.n[-1] + sums.mean_x[-1] ** 2 / fit.slope_sxx[-1])
+    intercept = sums.mean_y[-1] - slope.estimate * sums.mean_x[-1]
+    line = sums.mean_y[run] + fit.slopes[run] * (x - sums.mean_x[run])
+    seen = p_value < 1 - confidence
+    end = _End(
+        order=float(x[last][-1]),
+        mean_order=float(sums.mean_x[-1]),
+        mean_size=float(sums.mean_y[-1]),
+        n=float(sums.n[-1]),
+        slope=slope.estimate,
+        sd=sd,
+        sxx=float(fit.slope_sxx[-1]),
+        quantile=float(special.stdtrit(fit.dof, confidence)),
+    )
+    left, safe, reason = _pieces_left(end, lower, upper, seen, cut.waiting_event)
+    return WearLine(
+        slope=slope,
+        slope_from=_slope_from(len(cut.runs), fit, differ, differ_p),
+        intercept=t_interval(intercept, spread_at_zero, fit.dof, confidence),
+        sd=sd_interval(fit.variance, fit.dof, confidence),
+        p_value=p_value,
+        robust_slope=robust,
+        seen=seen,
+        runs=_run_results(cut.runs, sums, fit, separate, confidence),
+        slopes_differ_p=differ_p,
+        pieces_left=left,
+        pieces_left_safe=safe,
+        reason=reason,
+        lower=lower,
+        upper=upper,
+        confidence=confidence,
+        n=int(x.size),
+        dof=fit.dof,
+        method="least squares",
+        robust_method=robust_method,
+        order=x,
+        size=y,
+        residual=y - line,
+        band=_band(x, line, run, sums, fit, confidence),
+        last_run_n=int(sums.n[-1]),
+        last_run_mean_order=float(sums.mean_x[-1]),
+        last_run_mean_size=float(sums.mean_y[-1]),
+        slope_sxx=float(fit.slope_sxx[-1]),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _End:
+    """What is known of the line at the end of the last run."""
+
+    order: float
+    mean_order: float
+    mean_size: float
+    n: float
+    slope: float
+    sd: float
+    sxx: float
+    quantile: float
+
+    def line(self, ahead: float) -> float:
+        return self.mean_size + self.slope * (self.order + ahead - self.mean_order)
+
+    def bound(self, ahead: float, sign: int) -> float:
+        away = self.order + ahead - self.mean_order
+        return self.line(ahead) + sign * self.quantile * self.sd * math.sqrt(1 + 1 / self.n + away * away / self.sxx)
+
+
+def _pieces_left(
+    end: _End, lower: float | None, upper: float | None, seen: bool, waiting_event: str | None
+) -> tuple[int | None, int | None, str]:
+    if waiting_event is not None:
+        return None, None, f"No piece was measured since the last event ({waiting_event}): nothing to look ahead from."
+    if lower is None and upper is None:
+        return None, None, "No limit was given, so pieces left cannot be said."
+    if not seen:
+        counts = [
+            _count_within(end, limit, sign, safe=True) for limit, sign in ((upper, 1), (lower, -1)) if limit is not None
+        ]
+        bounded = [count for count in counts if count is not None]
+        reason = "Pieces left cannot be said while no wear can be seen."
+        return None, min(bounded) if bounded else None, reason
+    sign = 1 if end.slope > 0 else -1
+    limit = upper if sign > 0 else lower
+    if limit is None:
+        side = "upper" if sign > 0 else "lower"
+        return None, None, f"Size moves towards the {side} limit, and there is none."
+    left = _count_within(end, limit, sign, safe=False)
+    safe = _count_within(end, limit, sign, safe=True)
+    reason = "The limit is more than a million pieces away." if left is None or safe is None else ""
+    return left, safe, reason
+
+
+def _count_within(end: _End, limit: float, sign: int, *, safe: bool) -> int | None:
+    """Return how many further pieces stay within the limit: the line, or the bound for a piece.
+
+    Both are convex ahead of the last piece, so halving finds the crossing; None when it lies beyond a
+    million pieces.
+    """
+    slack = 1e-9 * max(abs(end.slope), end.sd)
+
+    def within(ahead: int) -> bool:
+        value = end.bound(ahead, sign) if safe else end.line(ahead)
+        return sign * (limit - value) >= -slack
+
+    if not within(1):
+        return 0
+    low, high = 1, 2
+    while within(high):
+        low, high = high, high * 2
+        if high > LOOK_AHEAD:
+            return None
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (middle, high) if within(middle) else (low, middle)
+    return low
+
+
+def _slope_from(runs: int, fit: LineFit, differ: bool, differ_p: float | None) -> str:
+    if runs == 1:
+        return "one run"
+    if differ and fit.common:
+        return f"common to {runs} runs although they differ (p = {differ_p:.2g}); the last run is too short for its own"
+    if differ:
+        return f"the last of {runs} runs, whose slopes differ (p = {differ_p:.2g})"
+    if differ_p is None:
+        return f"common to {runs} runs, too few pieces to tell them apart"
+    return f"common to {runs} runs, whose slopes cannot be told apart (p = {differ_p:.2g})"
+
+
+def _run_results(
+    runs: tuple[Run, ...], sums: RunSums, fit: LineFit, separate: LineFit, confidence: float
+) -> tuple[WearRun, ...]:
+    results = []
+    for k, run in enumerate(runs):
+        slope, sd, reasons = None, None, []
+        if sums.sxx[k] > 0 and separate.dof > 0:
+            own_se = math.sqrt(separate.variance / sums.sxx[k])
+            slope = t_interval(separate.slopes[k], own_se, separate.dof, confidence)
+        else:
+            reasons.append(f"{run.n} piece(s) give no slope of their own")
+        if sums.n[k] >= 3 and sums.sxx[k] > 0:
+            rss = max(sums.syy[k] - separate.slopes[k] * sums.sxy[k], 0.0)
+            sd = math.sqrt(rss / (sums.n[k] - 2))
+        jump = None
+        if k > 0:
+            jump = _jump(k, run.first, sums, fit, confidence)
+            if jump is None:
+                reasons.append("the jump needs two pieces on both sides of the event")
+        ends = [sums.mean_y[k] + fit.slopes[k] * (at - sums.mean_x[k]) for at in (run.first, run.last)]
+        results.append(
+            WearRun(
+                first=run.first,
+                last=run.last,
+                event=run.event,
+                n=run.n,
+                slope=slope,
+                sd=sd,
+                first_on_line=float(ends[0]),
+                last_on_line=float(ends[1]),
+                jump=jump,
+                reason="; ".join(reasons),
+            )
+        )
+    return tuple(results)
+
+
+def _jump(k: int, at: float, sums: RunSums, fit: LineFit, confidence: float) -> Interval | None:
+    """Return the step between the lines of run k-1 and run k, both taken at run k's first piece."""
+    before, after = at - sums.mean_x[k - 1], at - sums.mean_x[k]
+    if fit.common:
+        leverage = (sums.mean_x[k] - sums.mean_x[k - 1]) ** 2 / fit.slope_sxx[k]
+    elif sums.sxx[k] > 0 and sums.sxx[k - 1] > 0:
+        leverage = before**2 / sums.sxx[k - 1] + after**2 / sums.sxx[k]
+    else:
+        return None
+    estimate = (sums.mean_y[k] + fit.slopes[k] * after) - (sums.mean_y[k - 1] + fit.slopes[k - 1] * before)
+    se = math.sqrt(fit.variance * (1 / sums.n[k] + 1 / sums.n[k - 1] + leverage))
+    return t_interval(estimate, se, fit.dof, confidence)
+
+
+def _band(x: np.ndarray, line: np.ndarray, run: np.ndarray, sums: RunSums, fit: LineFit, confidence: float) -> WearBand:
+    """Return the band for a single piece along the pieces there are."""
+    away = x - sums.mean_x[run]
+    sxx = fit.slope_sxx[run]
+    share = np.divide(away * away, sxx, out=np.zeros_like(away), where=sxx > 0)
+    half = float(special.stdtrit(fit.dof, 0.5 + confidence / 2)) * np.sqrt(fit.variance * (1 + 1 / sums.n[run] + share))
+    return WearBand(order=x, line=line, low=line - half, high=line + half, confidence=confidence)
+
+
+def _check_confidence(confidence: float) -> None:
+    if not 0 < confidence < 1:
+        raise ValueError(f"confidence is {confidence!r}; it is a share between 0 and 1, for example 0.95")
+
+
+def _check_limits(lower: float | None, upper: float | None) -> None:
+    if lower is not None and upper is not None and lower >= upper:
+        raise ValueError(f"the lower limit {lower!r} is not below the upper limit {upper!r}; exchange them")
