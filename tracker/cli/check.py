@@ -1,0 +1,39 @@
+"""``tenthwise check``: the main job."""
+
+from __future__ import annotations
+
+import click
+
+from tracker.cli.source import CANNOT_SAY, NO, YES, job_argument, open_source, print_json
+
+
+@click.command(
+    "check",
+    short_help="the main job: will it go together, and what to do about it",
+    epilog="Example: tenthwise check sample_readings/rest_buttons",
+)
+@job_argument
+@click.option("--keep-suspects", is_flag=True, help="Count suspect readings as confirmed.")
+@click.option("--strict", is_flag=True, help="Stop with status 2 when any reading is suspect or refused.")
+@click.pass_context
+def command(
+    ctx: click.Context, job: str, record: str | None, as_json: bool, keep_suspects: bool, strict: bool
+) -> None:
+    """Judge a job: will these batches go together, and what is to be done first.
+
+    JOB is a folder with a job.toml and readings files beside it, or a job in the record.
+
+    Exit status: 0 press as they come, 1 an action is needed first, 2 cannot say, or bad input.
+    """
+    from tracker.judge import check, check_lines
+
+    source = open_source(job, record, keep_suspects=keep_suspects)
+    answer = check(source.job, source.readings, source.events)
+    if as_json:
+        print_json(answer.to_dict())
+    else:
+        for line in check_lines(answer, source.readings):
+            click.echo(line)
+    if strict and (answer.readings.suspect or answer.readings.refused):
+        ctx.exit(CANNOT_SAY)
+    ctx.exit({"press as they come": YES, "measure better": CANNOT_SAY, "cannot say": CANNOT_SAY}.get(answer.verdict.word, NO))
