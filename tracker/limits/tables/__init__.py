@@ -1,0 +1,1 @@
+"""The tables themselves, as data files; each names its source."""
