@@ -1,1 +1,6 @@
+"""What to do about it: shift the next cut, the cheapest plan, the verdict."""
 
+from tracker.decide.machine import Convention, convention, machine_offset, part_change
+from tracker.decide.shifting import Shift, economic_aim, next_shift
+
+__all__ = ["Convention", "Shift", "convention", "economic_aim", "machine_offset", "next_shift", "part_change"]

@@ -1,0 +1,218 @@
+"""Where the process stands: the level since the last event, how sure it is, and where wear takes it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy import special
+
+from tracker.drift import wear_line
+from tracker.drift.runs import Cut, cut_into_runs
+from tracker.errors import NotEnoughData, TrackerError
+
+WEAR_SEEN_BELOW = 0.01
+
+Event = tuple[float, str] | tuple[float, str, float | None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Level:
+    """What is known of the process at the last setting; lengths in the unit of the sizes.
+
+    ``start`` and ``slope`` are the estimates of (deviation from target at the first piece of the run, change a
+    piece); ``covariance`` is theirs. ``scatter`` is the sd of sizes as measured, ``dof`` its degrees of freedom.
+    """
+
+    start: float
+    slope: float
+    covariance: np.ndarray
+    scatter: float
+    dof: float
+    n: int
+    n_all: int
+    first_order: float
+    last_order: float
+    last_event: str | None
+    wear_from: str
+    moved: float
+
+    def at(self, order: np.ndarray | float) -> np.ndarray:
+        """Return the deviation from target expected at the given order numbers."""
+        return self.start + self.slope * (np.asarray(order, dtype=float) - self.first_order)
+
+    def variance_at(self, order: np.ndarray | float) -> np.ndarray:
+        """Return the variance of that expectation."""
+        away = np.asarray(order, dtype=float) - self.first_order
+        c = self.covariance
+        return np.asarray(np.maximum(c[0, 0] + 2 * away * c[0, 1] + away * away * c[1, 1], 0.0))
+
+
+def find_level(
+    sizes: Sequence[float] | np.ndarray,
+    target: float,
+    order: Sequence[float] | np.ndarray | None,
+    events: Sequence[Event],
+    *,
+    sd: float | None,
+    wear: float | None,
+    uncertainty: float,
+    common_variance: float,
+) -> Level:
+    """Return the level of the pieces since the last event that moved size by an unknown amount.
+
+    Events with a known amount do not cut: earlier pieces are carried over by the amount, so that they go on
+    counting.
+    """
+    cut, moved = _settled(sizes, order, events)
+    scatter, dof, slope, slope_variance, wear_from = _scatter(cut, events, sd=sd, wear=wear, uncertainty=uncertainty)
+    last = cut.run == cut.run[-1]
+    x, y = cut.order[last], cut.size[last]
+    n = int(x.size)
+    away = float(np.mean(x)) - float(x[0])
+    per_piece = scatter * scatter / n
+    start = float(np.mean(y - target)) - slope * away
+    covariance = np.array(
+        [
+            [per_piece + away * away * slope_variance + common_variance, -away * slope_variance],
+            [-away * slope_variance, slope_variance],
+        ]
+    )
+    own = per_piece + away * away * slope_variance
+    level_dof = math.inf if math.isinf(dof) else dof * ((own + common_variance) / own) ** 2
+    return Level(
+        start=start,
+        slope=slope,
+        covariance=covariance,
+        scatter=scatter,
+        dof=level_dof,
+        n=n,
+        n_all=int(cut.size.size),
+        first_order=float(x[0]),
+        last_order=float(x[-1]),
+        last_event=cut.runs[-1].event,
+        wear_from=wear_from,
+        moved=moved,
+    )
+
+
+def with_setup(level: Level, setup_sd: float) -> Level:
+    """Return the level with the knowledge that set-ups land about their aim with the given sd.
+
+    One step of Bayes' rule: a normal prior on the start, its mean the offsets of known amount since the set-up.
+    """
+    c = level.covariance
+    gain = c[:, 0] / (float(c[0, 0]) + setup_sd * setup_sd)
+    miss = level.moved - level.start
+    return replace(
+        level,
+        start=level.start + float(gain[0]) * miss,
+        slope=level.slope + float(gain[1]) * miss,
+        covariance=c - np.outer(gain, c[:, 0]),
+    )
+
+
+def quantile(dof: float, confidence: float) -> float:
+    """Return the two-sided quantile of Student's t; of the normal for infinite degrees of freedom."""
+    tail = 0.5 + confidence / 2
+    return float(special.ndtri(tail)) if math.isinf(dof) else float(special.stdtrit(dof, tail))
+
+
+def below(limit: np.ndarray | float, mean: np.ndarray, scale: np.ndarray, dof: float) -> np.ndarray:
+    """Return the chance of a value under the limit; a scale of zero puts it all at the mean."""
+    away = np.asarray(limit, dtype=float) - mean
+    z = np.divide(away, scale, out=np.where(away >= 0, np.inf, -np.inf), where=scale > 0)
+    return np.asarray(special.ndtr(z) if math.isinf(dof) else special.stdtr(dof, z))
+
+
+def _settled(
+    sizes: Sequence[float] | np.ndarray, order: Sequence[float] | np.ndarray | None, events: Sequence[Event]
+) -> tuple[Cut, float]:
+    """Return the pieces carried over events of known amount and cut at the others, and the sum carried."""
+    cutting = [(float(event[0]), str(event[1])) for event in events if _amount(event) is None]
+    cut = cut_into_runs(sizes, order, cutting)
+    if cut.waiting_event is not None:
+        raise NotEnoughData(
+            f"no piece was measured since the last event ({cut.waiting_event}): where the process stands now is not "
+            f"known. Measure at least one piece made after it, or state by how much the event moved the size"
+        )
+    size = cut.size.copy()
+    moved = 0.0
+    start_of_run = cut.runs[-1].first
+    for event in events:
+        amount = _amount(event)
+        if amount is not None:
+            size[cut.order <= float(event[0])] += amount
+            if float(event[0]) >= start_of_run:
+                moved += amount
+    return Cut(order=cut.order, size=size, run=cut.run, runs=cut.runs, waiting_event=None), moved
+
+
+def _amount(event: Event) -> float | None:
+    if len(event) == 2 or event[2] is None:
+        return None
+    if not math.isfinite(event[2]):
+        raise TrackerError(
+            f"event {event[1]!r} after piece {event[0]:g}: the amount is {event[2]}; give a length or None"
+        )
+    return float(event[2])
+
+
+def _scatter(
+    cut: Cut, events: Sequence[Event], *, sd: float | None, wear: float | None, uncertainty: float
+) -> tuple[float, float, float, float, str]:
+    """Return sd of sizes as measured, its degrees of freedom, the slope, its variance, and where it is from."""
+    slope, slope_variance, wear_from = 0.0, 0.0, "none seen"
+    line = None
+    if wear is not None:
+        slope, wear_from = float(wear), "stated" if wear else "taken as none"
+    else:
+        cutting = [(float(event[0]), str(event[1])) for event in events if _amount(event) is None]
+        try:
+            line = wear_line(cut.size, cut.order, cutting)
+        except NotEnoughData:
+            wear_from = "too few pieces to see any"
+        if line is not None and line.p_value < WEAR_SEEN_BELOW and line.slope.estimate != 0.0:
+            slope, wear_from = line.slope.estimate, f"seen (p = {line.p_value:.2g})"
+            slope_variance = line.sd.estimate**2 / line.slope_sxx
+        else:
+            line = None
+    if sd is not None:
+        measured = math.hypot(sd, uncertainty)
+        if line is not None:
+            slope_variance = measured * measured / line.slope_sxx
+        return _some(measured, cut), math.inf, slope, slope_variance, wear_from
+    if line is not None:
+        floor = max(line.sd.estimate, uncertainty)
+        return _some(floor, cut), float(line.dof), slope, floor * floor / line.slope_sxx, wear_from
+    dof = cut.size.size - len(cut.runs)
+    if dof < 1:
+        raise NotEnoughData(
+            f"{_pieces(cut)} cannot show the spread, and without it a bias cannot be told from noise. Measure "
+            f"one more piece, or state the spread known from earlier batches (sd)"
+        )
+    y = cut.size - slope * cut.order
+    totals = np.bincount(cut.run, y - y[0])
+    counts = np.bincount(cut.run)
+    residual = y - y[0] - (totals / counts)[cut.run]
+    measured = math.sqrt(float(residual @ residual) / dof)
+    if measured <= 1e-12 * float(np.max(np.abs(cut.size))):
+        measured = 0.0
+    return _some(max(measured, uncertainty), cut), float(dof), slope, slope_variance, wear_from
+
+
+def _some(measured: float, cut: Cut) -> float:
+    if measured > 0:
+        return measured
+    raise NotEnoughData(
+        f"all {cut.size.size} sizes are equal, so the spread is below what the gauge shows. State the gauge's "
+        f"uncertainty (its step divided by the root of 12 at least), or the spread known from earlier batches (sd)"
+    )
+
+
+def _pieces(cut: Cut) -> str:
+    if len(cut.runs) == 1:
+        return "one piece"
+    return f"{cut.size.size} pieces with an event after each"

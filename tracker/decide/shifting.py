@@ -1,0 +1,474 @@
+"""The next cut: by how much to shift it, which way at the machine, and when to leave it alone."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import special
+
+from tracker.decide.levels import Event, Level, below, find_level, quantile, with_setup
+from tracker.decide.machine import in_steps, machine_offset, part_change
+from tracker.decide.words import Say, count, first_up, plain_length, share
+from tracker.errors import TrackerError
+from tracker.result import Interval, Result
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shift(Result):
+    """How to change the next cut; lengths across the part (diameter, width) unless it says machine.
+
+    Attributes
+    ----------
+    shift : Interval
+        How much larger the part should get (negative: smaller), before rounding to the machine's step; it is
+        given when the advice is to leave it alone too.
+    change : float
+        What is actually done to the part: 0 when left alone, else the shift in whole steps of the machine.
+    offset : float or None
+        The same as entered at the machine, with its sign; None when left alone.
+    bias : Interval
+        Mean size of the run minus target, as measured (with wear: at the last piece).
+    noise : float
+        A wanted shift up to this size, either way, is noise: its direction is not sure enough.
+    leave_alone : bool
+        Whether the answer is to touch nothing.
+    because : str
+        ``shift``, ``noise``, ``under one step`` or ``not worth it``: what decided.
+    reason : str
+        One sentence with the figures.
+    enter : str
+        What to do at the machine, in words.
+    within_before, within_after : float or None
+        Chance that a coming piece lies within the limits, untouched and after ``change`` (None: no limits).
+    gain : float or None
+        What the change is expected to save over ``pieces_ahead``, in the unit of the costs (None: no limits).
+    aim_off : float
+        Part of the shift that is aimed to the side where an error costs less.
+    wear_off : float
+        Part of the shift that meets the wear from the last piece to the middle of the pieces to come.
+    shrink : float
+        Share of the bias that is taken to be real: 1 when nothing is known of set-ups.
+    sd : float
+        Standard deviation of sizes as measured; ``dof`` its degrees of freedom (None: stated as known).
+    n, n_all : int
+        Pieces since the last event, and all that the spread was taken from.
+    """
+
+    shift: Interval
+    change: float
+    offset: float | None
+    bias: Interval
+    noise: float
+    leave_alone: bool
+    because: str
+    reason: str
+    enter: str
+    within_before: float | None
+    within_after: float | None
+    gain: float | None
+    aim_off: float
+    wear_off: float
+    slope: float
+    shrink: float
+    sd: float
+    dof: float | None
+    n: int
+    n_all: int
+    pieces_ahead: int
+    target: float
+    last_event: str | None
+    method: str
+
+    def __str__(self) -> str:
+        return f"{self.enter} {self.reason}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Terms:
+    """What the decision is weighed by: limits, costs, the machine, and the pieces to come."""
+
+    level: Level
+    target: float
+    true_sd: float
+    lower: float | None
+    upper: float | None
+    under: float
+    over: float
+    touch: float
+    ahead: np.ndarray
+    increment: float | None
+    diameter: bool
+    plus_makes: str
+    say: Say
+
+    @property
+    def limited(self) -> bool:
+        return self.lower is not None or self.upper is not None
+
+    @property
+    def middle(self) -> float:
+        return float(np.mean(self.ahead))
+
+    @property
+    def middle_sd(self) -> float:
+        return math.sqrt(float(self.level.variance_at(self.middle)))
+
+    def outcome(self, change: float) -> tuple[float, float]:
+        """Return (mean cost a piece, mean chance within the limits) over the pieces to come."""
+        mean = self.target + self.level.at(self.ahead) + change
+        scale = np.sqrt(self.true_sd**2 + self.level.variance_at(self.ahead))
+        dof = self.level.dof
+        under = 0.0 if self.lower is None else float(np.mean(below(self.lower, mean, scale, dof)))
+        over = 0.0 if self.upper is None else float(np.mean(below(-self.upper, -mean, scale, dof)))
+        return self.under * under + self.over * over, min(max(1.0 - under - over, 0.0), 1.0)
+
+    def saved(self, change: float) -> float | None:
+        """Return what the change is expected to save over the pieces to come; None without limits."""
+        if not self.limited:
+            return None
+        return self.ahead.size * (self.outcome(0.0)[0] - self.outcome(change)[0])
+
+    def offset(self, change: float) -> float:
+        return machine_offset(change, diameter=self.diameter, plus_makes=self.plus_makes)
+
+    def change(self, offset: float) -> float:
+        return part_change(offset, diameter=self.diameter, plus_makes=self.plus_makes)
+
+
+def next_shift(
+    sizes: Sequence[float] | np.ndarray,
+    target: float,
+    lower: float | None = None,
+    upper: float | None = None,
+    order: Sequence[float] | np.ndarray | None = None,
+    events: Sequence[Event] = (),
+    setup_sd: float | None = None,
+    increment: float | None = None,
+    diameter: bool = True,
+    *,
+    plus_makes: str = "larger",
+    sd: float | None = None,
+    uncertainty: float | Sequence[float] | np.ndarray = 0.0,
+    common_uncertainty: float = 0.0,
+    target_uncertainty: float = 0.0,
+    cost_under: float = 1.0,
+    cost_over: float = 1.0,
+    touch_cost: float = 0.0,
+    wear: float | None = None,
+    pieces_ahead: int | None = None,
+    confidence: float = 0.95,
+    say: Say = plain_length,
+) -> Shift:
+    """Return by how much to shift the next cut, or that it is best left alone.
+
+    Parameters
+    ----------
+    sizes : array_like, shape (n,)
+        Sizes of the pieces across the part (diameter, width, length), one length unit.
+    target : float
+        The size aimed at now.
+    lower, upper : float, optional
+        Limits of size; with them the share within limits is said, and the gain is weighed.
+    order : array_like, shape (n,), optional
+        Which piece in the making each was; 1..n when not given.
+    events : sequence of (after_piece, name) or (after_piece, name, amount)
+        What touched the size, after how many pieces had been made. Only pieces since the last event count for the
+        level, unless the amount by which it made the part larger is known: then earlier pieces are carried over.
+    setup_sd : float, optional
+        How far a set-up lands from its aim, as a standard deviation. Not given: nothing is known of it.
+    increment : float, optional
+        Smallest step of the machine, in machine terms.
+    diameter : bool
+        Whether the machine counts on the diameter (full width); else on the radius (one side).
+    plus_makes : str
+        ``larger`` or ``smaller``: what a plus offset does to the part.
+    sd : float, optional
+        Spread of pieces known from earlier batches; needed when there is one piece only.
+    uncertainty : float or array_like
+        Standard uncertainty of one size from the gauge, independent from piece to piece.
+    common_uncertainty, target_uncertainty : float
+        Standard uncertainty that all sizes share (calibration, temperature), and that of the target (taken from mates).
+    cost_under, cost_over : float
+        What a piece under the lower and over the upper limit costs. If they differ, the aim goes to the
+        cheaper side. State them here or in the target, not in both.
+    touch_cost : float
+        What touching the machine costs, in the same unit; needs a limit to be weighed.
+    wear : float, optional
+        Change of size a piece. Not given: found in the pieces if it shows (p < 0.01); 0: there is none.
+    pieces_ahead : int, optional
+        Pieces until the next look; as many as were made since the last event when not given.
+    confidence : float
+        Of the intervals (two-sided), and of the direction of the shift before anything is touched.
+    say : callable
+        Writes a length for the sentences.
+
+    Returns
+    -------
+    Shift
+
+    Raises
+    ------
+    NotEnoughData
+        If no piece was made since the last event, or the spread is neither shown nor stated.
+    TrackerError
+        If limits, costs or machine terms make no sense.
+
+    Notes
+    -----
+    The shift undoes the mean deviation of the n pieces since the last event, times tau^2 / (tau^2 + s^2/n) where
+    the sd tau of set-up errors is known; all of it where nothing is known (Grubbs 1954; correcting by 1/n of the
+    n-th deviation comes to the same when the corrections are given as events with their amounts). It is left
+    alone while the direction of the shift is not ``confidence`` sure (a bias within noise: on target it is then
+    touched in 2 (1 - confidence) of all cases, 10 % at 0.95), unless the mean itself lies beyond a limit; when it is under half a step of the machine; and when the expected saving over the pieces to
+    come is under ``touch_cost``. Pieces are taken as normal and independent about their level or line; with strong
+    drift from piece to piece the level is out of date and the shift comes late.
+    The side that costs less is aimed at by sigma^2 ln(cost_under / cost_over) / (upper - lower), which is
+    where the expected cost is least for a normal spread; with one limit or none, only the uncertainty of the
+    level is hedged, at its cost_under / (cost_under + cost_over) quantile.
+
+    References
+    ----------
+    Grubbs, "An optimum procedure for setting machines or adjusting processes", Industrial Quality Control 1954;
+    Springer, Industrial Quality Control 1951 (both from memory). Held in tests/published/test_decide_adjustment.py;
+    how often it touches a process on target, and the loss, in tests/calibration/decide_shift.py.
+
+    Examples
+    --------
+    >>> answer = next_shift([0.62562, 0.62557, 0.62565, 0.62559, 0.62561, 0.62558], 0.6253, increment=0.0001)
+    >>> answer.offset
+    -0.0003
+    """
+    _check(lower, upper, sd, setup_sd, (cost_under, cost_over, touch_cost), confidence, pieces_ahead)
+    gauge = _root_mean_square(uncertainty)
+    seen = find_level(
+        sizes,
+        float(target),
+        order,
+        events,
+        sd=sd,
+        wear=wear,
+        uncertainty=gauge,
+        common_variance=common_uncertainty**2 + target_uncertainty**2,
+    )
+    level = seen if setup_sd is None else with_setup(seen, setup_sd)
+    ahead = level.n if pieces_ahead is None else int(pieces_ahead)
+    terms = _Terms(
+        level=level,
+        target=float(target),
+        true_sd=math.sqrt(max(level.scatter**2 - gauge**2, 0.0)),
+        lower=lower,
+        upper=upper,
+        under=cost_under,
+        over=cost_over,
+        touch=touch_cost,
+        ahead=level.last_order + np.arange(1, ahead + 1, dtype=float),
+        increment=increment,
+        diameter=diameter,
+        plus_makes=plus_makes,
+        say=say,
+    )
+    aim_off = _aim_off(terms)
+    wanted = _interval(aim_off - float(level.at(terms.middle)), terms.middle_sd, level.dof, confidence)
+    last = seen.last_order
+    bias = _interval(float(seen.at(last)), math.sqrt(float(seen.variance_at(last))), seen.dof, confidence)
+    offset = _entered(wanted.estimate, terms)
+    change = terms.change(offset)
+    noise = quantile(level.dof, 2 * confidence - 1) * terms.middle_sd if confidence > 0.5 else 0.0
+    because = _because(wanted, noise, change, bias, terms)
+    left = because != "shift"
+    return Shift(
+        shift=wanted,
+        change=0.0 if left else change,
+        offset=None if left else offset,
+        bias=bias,
+        noise=noise,
+        leave_alone=left,
+        because=because,
+        reason=_reason(because, wanted, noise, change, bias, terms),
+        enter="Leave it alone." if left else _enter(offset, change, terms),
+        within_before=terms.outcome(0.0)[1] if terms.limited else None,
+        within_after=terms.outcome(0.0 if left else change)[1] if terms.limited else None,
+        gain=terms.saved(change),
+        aim_off=aim_off,
+        wear_off=-level.slope * (terms.middle - last),
+        slope=level.slope,
+        shrink=_shrink(seen, setup_sd),
+        sd=level.scatter,
+        dof=None if math.isinf(level.dof) else level.dof,
+        n=level.n,
+        n_all=level.n_all,
+        pieces_ahead=ahead,
+        target=float(target),
+        last_event=level.last_event,
+        method=_method(seen, setup_sd, sd),
+    )
+
+
+def economic_aim(lower: float, upper: float, sd: float, cost_under: float, cost_over: float) -> float:
+    """Return where to aim a normal spread between two limits that do not cost the same.
+
+    Notes
+    -----
+    Where cost_under * P(under) + cost_over * P(over) is least: the middle plus sd^2 ln(cost_under / cost_over) /
+    (upper - lower); closed form, exact for a normal spread (Springer 1951, from memory; derived by setting the
+    derivative to zero; tests/published/test_decide_adjustment.py).
+
+    Examples
+    --------
+    >>> round(economic_aim(24.987, 25.0, 0.003, 5, 1), 6)
+    24.994614
+    """
+    return (lower + upper) / 2 + sd * sd * math.log(cost_under / cost_over) / (upper - lower)
+
+
+def _aim_off(terms: _Terms) -> float:
+    """Return how far off the target to aim because an error costs more on one side."""
+    if terms.under == terms.over:
+        return 0.0
+    if terms.lower is not None and terms.upper is not None:
+        spread = math.hypot(terms.true_sd, terms.middle_sd)
+        middle = (terms.lower + terms.upper) / 2
+        aim = economic_aim(terms.lower, terms.upper, spread, terms.under, terms.over) - middle
+        return min(max(terms.target + aim, terms.lower), terms.upper) - terms.target
+    return terms.middle_sd * float(special.ndtri(terms.under / (terms.under + terms.over)))
+
+
+def _entered(wanted: float, terms: _Terms) -> float:
+    """Return the offset for the wanted change, in whole steps of the machine where a step is stated.
+
+    Of the two steps around it the one of less expected cost, where limits and unequal costs let that be told;
+    else the nearest.
+    """
+    exact = terms.offset(wanted)
+    if terms.increment is None:
+        return exact
+    if not terms.limited or terms.under == terms.over:
+        return in_steps(exact, terms.increment)
+    around = {in_steps(exact, terms.increment, -1), in_steps(exact, terms.increment, 1)}
+    return min(
+        sorted(around, key=lambda offset: (abs(offset - exact), offset)),
+        key=lambda offset: terms.outcome(terms.change(offset))[0],
+    )
+
+
+def _because(wanted: Interval, noise: float, change: float, bias: Interval, terms: _Terms) -> str:
+    """Return what decides: shift, noise, under one step, or not worth it."""
+    if abs(wanted.estimate) <= noise and not _is_out(terms.target + bias.estimate, terms):
+        return "noise"
+    if change == 0:
+        return "under one step"
+    saved = terms.saved(change)
+    if terms.touch > 0 and saved is not None and saved <= terms.touch:
+        return "not worth it"
+    return "shift"
+
+
+def _is_out(mean: float, terms: _Terms) -> bool:
+    under = terms.lower is not None and mean < terms.lower
+    return under or (terms.upper is not None and mean > terms.upper)
+
+
+def _reason(because: str, wanted: Interval, noise: float, change: float, bias: Interval, terms: _Terms) -> str:
+    level, say = terms.level, terms.say
+    since = f" since the last event ({level.last_event})" if level.last_event else ""
+    where = f"{_side(bias.estimate, say, 'above', 'below')} target"
+    seen = f"the last of {count(level.n, 'piece')}" if level.slope else f"the mean of {count(level.n, 'piece')}"
+    if level.n == 1:
+        seen = "the one piece"
+    text = f"{first_up(seen)}{since} stands {where}"
+    if level.slope:
+        step = say(abs(level.slope))
+        text += f" and size {'grows' if level.slope > 0 else 'falls'} by {step} a piece"
+    ends = f"between {_side(wanted.low, say, 'larger', 'smaller')} and {_side(wanted.high, say, 'larger', 'smaller')}"
+    if because == "noise":
+        text += (
+            f", but with a spread of {say(level.scatter)} anything within {say(noise)} of it is noise "
+            f"({share(wanted.confidence)} sure of the direction is asked), and chasing noise adds to the spread"
+        )
+        if not math.isinf(level.dof) and level.dof < 3:
+            text += f"; {count(level.n_all, 'piece')} can hardly tell, measure more or state the spread"
+        return text + "."
+    if because == "under one step":
+        return f"{text}: the shift called for, {say(abs(wanted.estimate))}, is under half a step of the machine."
+    before, after = (terms.outcome(value)[1] for value in (0.0, change)) if terms.limited else (None, None)
+    within = "" if before is None or after is None else f"{share(before)} of the next pieces lie within limits as it is"
+    if because == "not worth it":
+        saved = terms.saved(change) or 0.0
+        ahead = count(terms.ahead.size, "piece")
+        return (
+            f"{text}, but {within} and {share(after or 0.0)} after a shift: over {ahead} that saves {saved:.3g}, "
+            f"and touching the machine costs {terms.touch:.3g}."
+        )
+    text += f"; the shift called for is {ends} ({share(wanted.confidence)} sure)"
+    if abs(wanted.estimate) <= noise:
+        text += ", which is far from sure, but the mean itself lies beyond a limit"
+    return f"{text}; {within}, {share(after or 0.0)} after." if within else f"{text}."
+
+
+def _enter(offset: float, change: float, terms: _Terms) -> str:
+    sign = "+" if offset > 0 else "−"
+    number = f"{sign}{terms.say(abs(offset))}"
+    size = terms.say(abs(change))
+    on = "diameter" if terms.diameter else "radius"
+    larger = "larger" if change > 0 else "smaller"
+    return f"Cut {size} {larger}: enter {number} on the {on} (plus makes the part {terms.plus_makes})."
+
+
+def _side(value: float, say: Say, more: str, less: str) -> str:
+    return f"{say(abs(value))} {more if value >= 0 else less}"
+
+
+def _interval(estimate: float, standard: float, dof: float, confidence: float) -> Interval:
+    half = quantile(dof, confidence) * standard
+    return Interval(estimate, estimate - half, estimate + half, confidence)
+
+
+def _shrink(seen: Level, setup_sd: float | None) -> float:
+    if setup_sd is None:
+        return 1.0
+    return setup_sd**2 / (setup_sd**2 + float(seen.covariance[0, 0])) if setup_sd > 0 else 0.0
+
+
+def _method(seen: Level, setup_sd: float | None, sd: float | None) -> str:
+    known = "nothing known of set-ups, the whole bias is undone" if setup_sd is None else "shrunk by the set-up error"
+    spread = "spread stated" if sd is not None else f"spread from {count(seen.n_all, 'piece')}"
+    return f"mean of {count(seen.n, 'piece')} since the last event, {known}; {spread}; wear {seen.wear_from}"
+
+
+def _root_mean_square(uncertainty: float | Sequence[float] | np.ndarray) -> float:
+    values = np.atleast_1d(np.asarray(uncertainty, dtype=float))
+    if values.size == 0 or not np.all(np.isfinite(values)) or np.any(values < 0):
+        raise TrackerError(f"uncertainty is {uncertainty!r}; give standard uncertainties of zero or more")
+    return float(np.sqrt(np.mean(values**2)))
+
+
+def _check(
+    lower: float | None,
+    upper: float | None,
+    sd: float | None,
+    setup_sd: float | None,
+    costs: tuple[float, float, float],
+    confidence: float,
+    pieces_ahead: int | None,
+) -> None:
+    if lower is not None and upper is not None and lower >= upper:
+        raise TrackerError(f"the lower limit {lower:g} is not below the upper limit {upper:g}; exchange them")
+    if sd is not None and not (sd > 0 and math.isfinite(sd)):
+        raise TrackerError(f"the stated spread (sd) is {sd!r}; give a length above zero, or leave it out")
+    if setup_sd is not None and not (setup_sd >= 0 and math.isfinite(setup_sd)):
+        raise TrackerError(f"setup_sd is {setup_sd!r}; give zero or more, or leave it out when nothing is known")
+    under, over, touch = costs
+    if not (under > 0 and over > 0 and touch >= 0):
+        raise TrackerError(
+            f"costs are {under:g} under, {over:g} over and {touch:g} to touch; the first two must be above zero, the "
+            f"third zero or more"
+        )
+    if touch > 0 and lower is None and upper is None:
+        raise TrackerError("touch_cost can only be weighed against pieces out of limits; give lower or upper")
+    if not 0 < confidence < 1:
+        raise TrackerError(f"confidence is {confidence!r}; it is a share between 0 and 1, for example 0.95")
+    if pieces_ahead is not None and pieces_ahead < 1:
+        raise TrackerError(f"pieces_ahead is {pieces_ahead!r}; give at least one piece, or leave it out")

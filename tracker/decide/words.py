@@ -1,0 +1,50 @@
+"""Small pieces of sentences: counts, shares and lengths as a person would say them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+Say = Callable[[float], str]
+
+_NUMBERS = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"]
+
+
+def plain_length(value: float) -> str:
+    """Return a length with up to six digits; the way when nobody says in which unit and how many decimals."""
+    return f"{value:.6g}"
+
+
+def count(number: int, thing: str, things: str | None = None) -> str:
+    """Return ``one piece``, ``twelve pieces``, ``13 pieces``."""
+    name = thing if number == 1 else (things or thing + "s")
+    return f"{_NUMBERS[number] if 0 <= number < len(_NUMBERS) else number} {name}"
+
+
+def share(value: float) -> str:
+    """Return a chance in percent; what rounds to all or nothing says so without claiming it.
+
+    Examples
+    --------
+    >>> share(0.9731), share(0.99997), share(0.0004), share(1.0)
+    ('97 %', 'over 99.9 %', 'under 0.1 %', '100 %')
+    """
+    if 0 < value < 0.001:
+        return "under 0.1 %"
+    if 0.999 < value < 1:
+        return "over 99.9 %"
+    if 0.99 < value < 1 or 0 < value < 0.01:
+        return f"{100 * value:.1f} %"
+    return f"{100 * value:.0f} %"
+
+
+def listed(items: Iterable[object]) -> str:
+    """Return ``3, 7 and 11``."""
+    texts = [str(item) for item in items]
+    if len(texts) < 2:
+        return "".join(texts)
+    return f"{', '.join(texts[:-1])} and {texts[-1]}"
+
+
+def first_up(text: str) -> str:
+    """Return the sentence with a capital letter in front."""
+    return text[:1].upper() + text[1:]
