@@ -1,0 +1,91 @@
+"""Why a piece was left over, in words."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tracker.fit.checks import Floats, Ints
+
+Words = tuple[tuple[str, ...], tuple[str, ...]]
+
+
+def why_left_line(
+    internal: Floats,
+    external: Floats,
+    left: tuple[Ints, Ints],
+    low: float,
+    high: float,
+    near: float,
+    names: tuple[str, str],
+) -> Words:
+    """Return for each piece left over why no mate was found, one closure.
+
+    Parameters
+    ----------
+    internal, external : array
+        Sizes as given.
+    left : (array, array)
+        Indices of the pieces left over.
+    low, high, near : float
+        Gap limits (infinite when open) and the distance at which two gaps are the same.
+    names : (str, str)
+        What internal and external pieces are called.
+    """
+    return (
+        _side(internal[left[0]], np.sort(external), -high - near, -low + near, names),
+        _side(external[left[1]], np.sort(internal), low - near, high + near, (names[1], names[0])),
+    )
+
+
+def _side(sizes: Floats, mates: Floats, smallest: float, largest: float, names: tuple[str, str]) -> tuple[str, ...]:
+    """Say it for one side: a piece of size x takes mates from x + smallest to x + largest."""
+    first = np.searchsorted(mates, sizes + smallest, side="left")
+    last = np.searchsorted(mates, sizes + largest, side="right")
+    words = []
+    for begin, end in zip(first.tolist(), last.tolist(), strict=True):
+        if end > begin:
+            words.append(_all_taken(end - begin, names[1]))
+        elif begin >= len(mates):
+            words.append(f"too big for every {names[1]}")
+        elif end == 0:
+            words.append(f"too small for every {names[1]}")
+        else:
+            words.append(f"between two sizes: too big for some {names[1]}s, too small for the others")
+    return tuple(words)
+
+
+def _all_taken(count: int, mate: str) -> str:
+    if count == 1:
+        return f"fits one {mate}, which another piece needs"
+    return f"fits {count} {mate}s, all needed by other pieces"
+
+
+def why_left_table(
+    internal: Floats,
+    external: Floats,
+    left: tuple[Ints, Ints],
+    low: Floats,
+    high: Floats,
+    near: float,
+    names: tuple[str, str],
+) -> Words:
+    """Return for each piece left over why no mate was found, several closures at once."""
+    return (
+        tuple(_row(internal[row] - external, low - near, high + near, names[1], 1) for row in left[0]),
+        tuple(_row(internal - external[column], low - near, high + near, names[0], -1) for column in left[1]),
+    )
+
+
+def _row(gaps: Floats, low: Floats, high: Floats, mate: str, side: int) -> str:
+    """Say it for one piece from its gaps with every piece of the other side."""
+    tight, loose = gaps < low, gaps > high
+    fits = int(np.sum(~np.any(tight | loose, axis=1)))
+    if fits:
+        return _all_taken(fits, mate)
+    big, small = (loose, tight) if side > 0 else (tight, loose)
+    for closure in range(gaps.shape[1]):
+        if np.all(big[:, closure]):
+            return f"too big for every {mate} (closure {closure + 1})"
+        if np.all(small[:, closure]):
+            return f"too small for every {mate} (closure {closure + 1})"
+    return f"no {mate} meets all {gaps.shape[1]} closures with it"

@@ -1,0 +1,293 @@
+"""Pairing in one dimension, exact: most pairs, then the largest worst margin, then the least squares.
+
+Everything here works on sizes in ascending order and answers with positions in that order.
+
+Why it is exact. A gap within limits, within limits narrowed by a margin, and a gap near its target are
+all convex conditions on the difference of two sizes, so two pairs that cross can be uncrossed without
+loss: some best pairing keeps the order of sizes. When both sides have as many pieces and all find a mate,
+that is smallest with smallest. Otherwise the pieces fall into three parts that no largest pairing ever
+joins (Dulmage and Mendelsohn): where internal pieces are in surplus, where external pieces are, and the
+rest. In the rest the order alone decides. In the other two every piece of the scarce side is paired and
+only the choice on the surplus side is open: the margin is found by halving with an O(n) test of Hall's
+condition, the choice by dynamic programming between the leftmost and the rightmost possible mate.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+import numpy as np
+
+from tracker.fit.checks import Floats, Ints
+
+Windows = tuple[Ints, Ints]
+
+
+@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
+class GapAim:
+    """What a gap should be: limits, target, and how near two gaps are the same."""
+
+    low: float
+    high: float
+    target: float
+    near: float
+
+    def margin(self, gap: Floats) -> Floats:
+        """Return how far each gap is inside its limits (negative: outside)."""
+        return np.minimum(gap - self.low, self.high - gap)
+
+
+def pair_in_line(internal: Floats, external: Floats, aim: GapAim) -> tuple[Ints, Ints]:
+    """Return positions (internal, external) of the best pairs; sizes ascending on both sides.
+
+    Parameters
+    ----------
+    internal, external : array
+        Sizes in ascending order.
+    aim : GapAim
+        Limits, target and closeness.
+
+    References
+    ----------
+    Checked against every possible pairing of thousands of small cases and against assignment and
+    matching solvers in tests/tracker/fit/test_pairing.py. Dulmage and Mendelsohn, Coverings of
+    bipartite graphs, Canadian Journal of Mathematics 10 (1958) 517-534 (from memory).
+    """
+    if len(internal) == len(external) and aim.margin(internal - external).min() >= -aim.near:
+        everyone = np.arange(len(internal))
+        return everyone, everyone
+    first, last = _windows(internal, external, aim, 0.0)
+    mate = _most_pairs(first, last)
+    scarce_rows, surplus_rows = _parts(first, last, mate, len(external))
+    rows: list[Ints] = []
+    columns: list[Ints] = []
+    rest_rows, rest_columns = mate >= 0, np.zeros(len(external), dtype=bool)
+    rest_columns[mate[mate >= 0]] = True
+    problems: list[tuple[Ints, Ints, bool]] = []
+    for chosen, swap in ((scarce_rows, False), (surplus_rows, True)):
+        these_rows, these_columns = chosen
+        rest_rows[these_rows] = False
+        rest_columns[these_columns] = False
+        if len(these_rows) and len(these_columns):
+            problems.append((these_rows, these_columns, swap))
+    rest = np.flatnonzero(rest_rows), np.flatnonzero(rest_columns)
+    worst = math.inf
+    if len(rest[0]):
+        worst = float(aim.margin(internal[rest[0]] - external[rest[1]]).min())
+        rows.append(rest[0])
+        columns.append(rest[1])
+    for these_rows, these_columns, swap in problems:
+        worst = min(worst, _best_margin(internal[these_rows], external[these_columns], aim, swap, worst))
+    for these_rows, these_columns, swap in problems:
+        found = _least_squares(internal[these_rows], external[these_columns], aim, swap, worst)
+        rows.append(these_rows[found[0]])
+        columns.append(these_columns[found[1]])
+    if not rows:
+        return np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64)
+    all_rows, all_columns = np.concatenate(rows), np.concatenate(columns)
+    order = np.argsort(all_rows, kind="stable")
+    return all_rows[order], all_columns[order]
+
+
+def _windows(internal: Floats, external: Floats, aim: GapAim, margin: float) -> Windows:
+    """Return for each internal piece the external positions [first, last) that fit with this margin."""
+    first = np.searchsorted(external, internal - (aim.high - margin) - aim.near, side="left")
+    last = np.searchsorted(external, internal - (aim.low + margin) + aim.near, side="right")
+    return first, np.maximum(first, last)
+
+
+def _turned(first: Ints, last: Ints, columns: int) -> Windows:
+    """Return the windows seen from the columns: for each the rows [first, last) that contain it."""
+    numbers = np.arange(columns)
+    begin = np.searchsorted(last, numbers, side="right")
+    end = np.searchsorted(first, numbers, side="right")
+    return begin, np.maximum(begin, end)
+
+
+def _most_pairs(first: Ints, last: Ints) -> Ints:
+    """Return a largest pairing: for each row its column, or -1; each row takes the first one free."""
+    free = np.arange(len(first)) + np.maximum.accumulate(first - np.arange(len(first)))
+    if np.all(free < last):
+        return free
+    mate = []
+    column = 0
+    for begin, end in zip(first.tolist(), last.tolist(), strict=True):
+        column = max(column, begin)
+        if column < end:
+            mate.append(column)
+            column += 1
+        else:
+            mate.append(-1)
+    return np.array(mate, dtype=np.int64)
+
+
+def _parts(first: Ints, last: Ints, mate: Ints, columns: int) -> tuple[tuple[Ints, Ints], tuple[Ints, Ints]]:
+    """Return ((rows, columns) where columns are in surplus, (rows, columns) where rows are)."""
+    partner = np.full(columns, -1, dtype=np.int64)
+    paired = np.flatnonzero(mate >= 0)
+    partner[mate[paired]] = paired
+    begin, end = _turned(first, last, columns)
+    columns_over = _reached(begin, end, first, last, partner, mate)
+    rows_over = _reached(first, last, begin, end, mate, partner)
+    return (columns_over[1], columns_over[0]), rows_over
+
+
+def _reached(
+    first: Ints, last: Ints, first_back: Ints, last_back: Ints, mate: Ints, partner: Ints
+) -> tuple[Ints, Ints]:
+    """Return the rows and columns that alternating paths from rows without a mate reach.
+
+    The columns a row reaches are its window, their partners' windows, and so on: always a stretch
+    without holes, so two ends are all that has to be kept.
+    """
+    rows = np.zeros(len(mate) + 1, dtype=np.int64)
+    columns = np.zeros(len(partner) + 1, dtype=np.int64)
+    begins, ends, partners = first.tolist(), last.tolist(), partner.tolist()
+    done = -1
+    for row in np.flatnonzero(mate < 0).tolist():
+        if row <= done:
+            continue
+        low_row = high_row = row
+        low, high = begins[row], ends[row]
+        seen_low, seen_high = low, low
+        while seen_low > low or seen_high < high:
+            # walk over the columns not seen yet and take in their partners
+            if seen_high < high:
+                other = partners[seen_high]
+                seen_high += 1
+            else:
+                seen_low -= 1
+                other = partners[seen_low]
+            if other < low_row:
+                low_row = other
+                low = min(low, begins[other])
+            elif other > high_row:
+                high_row = other
+                high = max(high, ends[other])
+        if low < high:
+            rows[low_row] += 1
+            rows[high_row + 1] -= 1
+            columns[low] += 1
+            columns[high] -= 1
+        else:
+            rows[row] += 1
+            rows[row + 1] -= 1
+        done = max(done, high_row)
+    return np.flatnonzero(np.cumsum(rows)[:-1] > 0), np.flatnonzero(np.cumsum(columns)[:-1] > 0)
+
+
+def _range_of_mates(first: Ints, last: Ints) -> tuple[Ints, Ints] | None:
+    """Return each row's leftmost and rightmost column over all pairings of every row, or None if there is none."""
+    steps = np.arange(len(first))
+    leftmost = steps + np.maximum.accumulate(first - steps)
+    if not np.all(leftmost < last):
+        return None
+    rightmost = steps + np.minimum.accumulate((last - 1 - steps)[::-1])[::-1]
+    return leftmost, rightmost
+
+
+def _scarce_windows(internal: Floats, external: Floats, aim: GapAim, swap: bool, margin: float) -> Windows:
+    """Return windows of the scarce side over the surplus side."""
+    first, last = _windows(internal, external, aim, margin)
+    return _turned(first, last, len(external)) if swap else (first, last)
+
+
+def _gaps(internal: Floats, external: Floats, swap: bool, mates: Ints) -> Floats:
+    return internal[mates] - external if swap else internal - external[mates]
+
+
+def _best_margin(internal: Floats, external: Floats, aim: GapAim, swap: bool, enough: float) -> float:
+    """Return the largest worst margin with every scarce piece paired (or `enough`, if that is reached)."""
+    if not math.isfinite(aim.low) and not math.isfinite(aim.high):
+        return math.inf
+
+    def reached(margin: float) -> float | None:
+        mates = _range_of_mates(*_scarce_windows(internal, external, aim, swap, margin))
+        if mates is None:
+            return None
+        middle = (mates[0] + mates[1]) // 2
+        return max(margin, float(aim.margin(_gaps(internal, external, swap, middle)).min()))
+
+    if math.isfinite(enough) and reached(enough) is not None:
+        return enough
+    low = reached(0.0)
+    if low is None:
+        raise ArithmeticError("a largest pairing was found and cannot be found again")
+    if math.isfinite(aim.low) and math.isfinite(aim.high):
+        high = (aim.high - aim.low) / 2.0
+    elif math.isfinite(aim.low):
+        high = float(internal.max() - external.min()) - aim.low
+    else:
+        high = aim.high - float(internal.min() - external.max())
+    high = min(high, enough)
+    step = 4.0 * aim.near
+    while high - low > step:
+        if reached(low + step) is None:
+            break
+        middle = (low + high) / 2.0
+        better = reached(middle)
+        if better is None:
+            high = middle
+        else:
+            low = better
+    return low
+
+
+def _least_squares(internal: Floats, external: Floats, aim: GapAim, swap: bool, margin: float) -> tuple[Ints, Ints]:
+    """Return the pairs with every scarce piece in them, this margin kept and the least sum of squares."""
+    held = margin if math.isfinite(margin) else 0.0
+    mates = _range_of_mates(*_scarce_windows(internal, external, aim, swap, held))
+    if mates is None:
+        raise ArithmeticError("the margin found cannot be reached again")
+    leftmost, rightmost = mates
+    scarce, surplus, wanted = (external, internal, aim.target) if swap else (internal, external, -aim.target)
+    chosen = _monotone_choice(scarce + wanted, surplus, leftmost, rightmost)
+    everyone = np.arange(len(scarce))
+    return (chosen, everyone) if swap else (everyone, chosen)
+
+
+def _monotone_choice(wanted: Floats, offered: Floats, leftmost: Ints, rightmost: Ints) -> Ints:
+    """Return increasing positions between `leftmost` and `rightmost` with the least squares to `wanted`."""
+    chosen = leftmost.copy()
+    # a row whose range ends before the next one's begins does not touch it
+    cuts = np.flatnonzero(rightmost[:-1] < leftmost[1:]) + 1
+    starts = np.concatenate(([0], cuts))
+    stops = np.concatenate((cuts, [len(wanted)]))
+    open_ended = np.flatnonzero((stops - starts > 1) | (rightmost[starts] > leftmost[starts]))
+    for start, stop in zip(starts[open_ended].tolist(), stops[open_ended].tolist(), strict=True):
+        chosen[start:stop] = _stretch_choice(
+            wanted[start:stop], offered, leftmost[start:stop].tolist(), rightmost[start:stop].tolist()
+        )
+    return chosen
+
+
+def _stretch_choice(wanted: Floats, offered: Floats, leftmost: list[int], rightmost: list[int]) -> list[int]:
+    """Return the choice for rows whose ranges overlap, by dynamic programming over rows.
+
+    ``best[c]`` is the least sum so far with this row at column c; the next row continues from the
+    running minimum. Where the running minimum falls is kept, one bit a cell, to walk back.
+    """
+    falls: list[np.ndarray] = []
+    running = np.zeros(0)
+    for row, (low, high) in enumerate(zip(leftmost, rightmost, strict=True)):
+        best = np.square(offered[low : high + 1] - wanted[row])
+        if row:
+            before = low - 1 - leftmost[row - 1]
+            ahead = running[before : before + len(best)]
+            best[: len(ahead)] += ahead
+            best[len(ahead) :] += running[-1]
+        running = np.minimum.accumulate(best)
+        fall = np.empty(len(best), dtype=bool)
+        fall[0] = True
+        np.less(running[1:], running[:-1], out=fall[1:])
+        falls.append(np.packbits(fall))
+    chosen = [0] * len(leftmost)
+    limit = rightmost[-1]
+    for row in range(len(leftmost) - 1, -1, -1):
+        low = leftmost[row]
+        width = min(limit, rightmost[row]) - low + 1
+        fall = np.unpackbits(falls[row], count=width)
+        chosen[row] = low + int(np.flatnonzero(fall)[-1])
+        limit = chosen[row] - 1
+    return chosen
