@@ -2,6 +2,13 @@
 
 from tracker.drift.chart import Baseline, Chart
 from tracker.drift.constants import ChartConstants, chart_constants
+from tracker.drift.run_length import (
+    FalseAlarms,
+    cusum_run_length,
+    ewma_run_length,
+    false_alarms,
+    shewhart_run_length,
+)
 from tracker.drift.shewhart import (
     deviation_chart,
     individuals_chart,
@@ -10,6 +17,7 @@ from tracker.drift.shewhart import (
     standardised_chart,
 )
 from tracker.drift.signals import ALL_SIGNALS, HANDBOOK_SIGNALS, Signal, find_signals, signal_chance
+from tracker.drift.sums import cusum_chart, ewma_chart
 from tracker.drift.wear import WearBand, WearLine, WearRun, wear_line
 
 __all__ = [
@@ -18,16 +26,23 @@ __all__ = [
     "Baseline",
     "Chart",
     "ChartConstants",
+    "FalseAlarms",
     "Signal",
     "WearBand",
     "WearLine",
     "WearRun",
     "chart_constants",
+    "cusum_chart",
+    "cusum_run_length",
     "deviation_chart",
+    "ewma_chart",
+    "ewma_run_length",
+    "false_alarms",
     "find_signals",
     "individuals_chart",
     "mean_range_chart",
     "mean_sd_chart",
+    "shewhart_run_length",
     "signal_chance",
     "standardised_chart",
     "wear_line",

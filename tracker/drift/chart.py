@@ -112,8 +112,10 @@ class Chart(Result):
         )
         seen = [signal.words for signal in self.signals]
         text += "Seen: " + "; ".join(seen) + "." if seen else "Nothing unusual is seen."
-        if self.companion is not None and self.companion.signals:
-            text += f" {self.companion.kind}: " + "; ".join(s.words for s in self.companion.signals) + "."
+        beside = () if self.companion is None else self.companion.signals
+        more = [signal.words for signal in beside if signal not in self.signals]
+        if self.companion is not None and more:
+            text += f" In the {self.companion.kind}: " + "; ".join(more) + "."
         return text + (f" {self.remark}" if self.remark else "")
 
 
