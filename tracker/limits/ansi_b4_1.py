@@ -81,7 +81,9 @@ def _deviations(
     rule = table["classes"][name]
     ends = table["force_steps"] if name.startswith("FN") else table["steps"]
     if size > ends[-1]:
-        raise LimitsError(f"{float(size):g} in is outside the table of {name}: sizes over 0 up to {ends[-1]} in are kept")
+        raise LimitsError(
+            f"{float(size):g} in is outside the table of {name}: sizes over 0 up to {ends[-1]} in are kept"
+        )
     index = step_of(size, ends)
     side = next(key for key in ("upper", "lower", "both") if key in rule)
     written = rule[side][index]

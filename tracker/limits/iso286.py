@@ -11,7 +11,8 @@ from tracker.limits.tablefiles import read_table, step_of
 from tracker.limits.zones import FitLimits, Limits, exact, meet, zone
 from tracker.units import known_unit, read_length
 
-SHAFT_LETTERS = "a b c cd d e ef f fg g h js j k m n p r s t u v x y z za zb zc".split()
+_LISTED = "a b c cd d e ef f fg g h js j k m n p r s t u v x y z za zb zc"
+SHAFT_LETTERS = tuple(_LISTED.split())
 _UPPER_SHAFT = SHAFT_LETTERS[: SHAFT_LETTERS.index("h") + 1]
 _DELTA_TO_8 = ("k", "m", "n")
 _CLASS = re.compile(r"(?P<letters>[A-Z]{1,2}|[a-z]{1,2})\s*(?P<grade>\d{1,2})")
