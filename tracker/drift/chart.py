@@ -10,7 +10,7 @@ import numpy as np
 
 from tracker.drift.runs import finite_sizes
 from tracker.drift.signals import Signal
-from tracker.errors import NotEnoughData
+from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Result
 
 
@@ -47,7 +47,7 @@ class Baseline(Result):
         """Return the baseline kept as plain data; refuse what lacks a field."""
         missing = [field.name for field in fields(cls) if field.name not in data]
         if missing:
-            raise ValueError(f"the kept baseline lacks {', '.join(missing)}; freeze it again from a chart")
+            raise TrackerError(f"the kept baseline lacks {', '.join(missing)}; freeze it again from a chart")
         return cls(
             centre=float(data["centre"]),
             sd=float(data["sd"]),
@@ -131,9 +131,9 @@ def kept_baseline(baseline: BaselineLike, group_size: int | None) -> Baseline:
     else:
         kept = Baseline.from_dict(baseline)
     if not kept.sd > 0:
-        raise ValueError(f"the kept baseline has sd {kept.sd!r}; freeze one from pieces that differ")
+        raise TrackerError(f"the kept baseline has sd {kept.sd!r}; freeze one from pieces that differ")
     if group_size is not None and (kept.group_size == 1) != (group_size == 1):
-        raise ValueError(
+        raise TrackerError(
             f"the kept baseline is for groups of {kept.group_size}, these are of {group_size}; freeze one for these"
         )
     return kept

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
+from tracker.errors import TrackerError
 from tracker.result import Result
 
 SMALLEST, LARGEST = 2, 100
@@ -56,7 +57,7 @@ def chart_constants(n: int) -> ChartConstants:
 
     Raises
     ------
-    ValueError
+    TrackerError
         For a group size out of that range.
 
     Notes
@@ -75,7 +76,7 @@ def chart_constants(n: int) -> ChartConstants:
     D3 0.0000, D4 2.1145, E2 1.2898
     """
     if n != int(n) or not SMALLEST <= n <= LARGEST:
-        raise ValueError(f"group size is {n!r}; constants are computed for whole sizes {SMALLEST} to {LARGEST}")
+        raise TrackerError(f"group size is {n!r}; constants are computed for whole sizes {SMALLEST} to {LARGEST}")
     size = int(n)
     d2, d3 = range_moments(size)
     c4 = mean_sd_factor(size)

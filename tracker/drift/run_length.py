@@ -22,7 +22,7 @@ from tracker.drift.signals import (
     find_signals,
     signal_chance,
 )
-from tracker.errors import OutsideModel
+from tracker.errors import OutsideModel, TrackerError
 from tracker.result import Interval, Result
 
 ZONED = (BEYOND_3, TWO_OF_THREE, FOUR_OF_FIVE, EIGHT_ONE_SIDE, FIFTEEN_WITHIN_1, EIGHT_BEYOND_1)
@@ -110,7 +110,7 @@ def false_alarms(
     """
     names = check_names(signals)
     if not names:
-        raise ValueError(f"no signal was chosen; take from: {'; '.join(ALL_SIGNALS)}")
+        raise TrackerError(f"no signal was chosen; take from: {'; '.join(ALL_SIGNALS)}")
     alone = {name: signal_chance(name) for name in names}
     if all(name in ZONED for name in names):
         length = zone_run_length(names, shift)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from tracker.errors import NotEnoughData
+from tracker.errors import TrackerError
+from tracker.spread.arguments import sizes_array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,19 +33,9 @@ class Cut:
     waiting_event: str | None
 
 
-def finite_sizes(sizes: Sequence[float] | np.ndarray, name: str = "sizes") -> np.ndarray:
+def finite_sizes(sizes: Any, name: str = "sizes") -> np.ndarray:
     """Return the sizes as floats, one dimension; refuse what is empty or not a number."""
-    values = np.asarray(sizes, dtype=float)
-    if values.ndim != 1:
-        raise ValueError(f"{name} has {values.ndim} dimensions; give one number a piece, in one row")
-    if values.size == 0:
-        raise NotEnoughData(f"{name} is empty; give at least one measured piece")
-    bad = np.flatnonzero(~np.isfinite(values))
-    if bad.size:
-        raise ValueError(
-            f"{name}: entry {bad[0] + 1} of {values.size} is {values[bad[0]]}; leave unmeasured pieces out"
-        )
-    return values
+    return sizes_array(sizes, purpose=f"a row of {name}")
 
 
 def cut_into_runs(
@@ -70,7 +62,7 @@ def cut_into_runs(
     size = finite_sizes(sizes)
     at = np.arange(1.0, size.size + 1) if order is None else finite_sizes(order, "order")
     if at.size != size.size:
-        raise ValueError(f"order has {at.size} entries for {size.size} sizes; give one a piece")
+        raise TrackerError(f"order has {at.size} entries for {size.size} sizes; give one a piece")
     sorting = np.argsort(at, kind="stable")
     at, size = at[sorting], size[sorting]
     marks = sorted((float(after), str(name)) for after, name in events)

@@ -19,7 +19,7 @@ from tracker.drift.chart import (
 from tracker.drift.constants import LARGEST, chart_constants, mean_sd_factor
 from tracker.drift.runs import finite_sizes
 from tracker.drift.signals import BEYOND_3, HANDBOOK_SIGNALS, Signal, check_names, find_signals, where
-from tracker.errors import NotEnoughData
+from tracker.errors import NotEnoughData, TrackerError
 
 MOVING_RANGE = "mean moving range / d2"
 FEW_PIECES = 20
@@ -260,7 +260,7 @@ def standardised_chart(
     size = finite_sizes(sizes)
     known = np.broadcast_to(np.asarray(sd, dtype=float), size.shape)
     if not np.all(known > 0):
-        raise ValueError(f"sd holds {float(known.min())!r}; give the known sd of each kind of part, above 0")
+        raise TrackerError(f"sd holds {float(known.min())!r}; give the known sd of each kind of part, above 0")
     z = (size - np.broadcast_to(np.asarray(nominal, dtype=float), size.shape)) / known
     base = Baseline(centre=0.0, sd=1.0, n=size.size, group_size=1, sd_from="known sd of each kind of part")
     return replace(individuals_chart(z, base, signals), kind="standardised deviations")
@@ -343,7 +343,7 @@ def _spread_chart(
     sizes = count.astype(int).tolist()
     too_large = max(sizes, default=2)
     if too_large > LARGEST:
-        raise ValueError(f"a group has {too_large} pieces; ranges serve up to {LARGEST}: take mean_sd_chart")
+        raise TrackerError(f"a group has {too_large} pieces; ranges serve up to {LARGEST}: take mean_sd_chart")
     centre = base.sd * np.array([chart_constants(size).d2 for size in sizes])
     low = np.array([chart_constants(size).D3 for size in sizes])
     high = np.array([chart_constants(size).D4 for size in sizes])

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
+from tracker.errors import TrackerError
 from tracker.result import Result
 
 BEYOND_3 = "one point beyond 3 sigma"
@@ -147,7 +148,7 @@ def check_names(names: Iterable[str]) -> tuple[str, ...]:
     chosen = (names,) if isinstance(names, str) else tuple(names)
     for name in chosen:
         if name not in ALL_SIGNALS:
-            raise ValueError(f"{name!r} is not a signal; take from: {'; '.join(ALL_SIGNALS)}")
+            raise TrackerError(f"{name!r} is not a signal; take from: {'; '.join(ALL_SIGNALS)}")
     return chosen
 
 

@@ -12,7 +12,7 @@ from tracker.drift.constants import chart_constants
 from tracker.drift.runs import finite_sizes
 from tracker.drift.shewhart import MOVING_RANGE
 from tracker.drift.signals import Signal, where
-from tracker.errors import NotEnoughData
+from tracker.errors import NotEnoughData, TrackerError
 
 AVERAGE_BEYOND = "weighted average beyond its limit"
 SUM_UP = "sum of upward deviations beyond its limit"
@@ -53,7 +53,7 @@ def ewma_chart(
     ------
     NotEnoughData
         When an sd is asked of fewer than two pieces, or of pieces all alike.
-    ValueError
+    TrackerError
         For a weight or width out of range.
 
     Notes
@@ -66,9 +66,9 @@ def ewma_chart(
     J. M. Lucas & M. S. Saccucci, Technometrics 32 (1990) 1-12; Montgomery, *Introduction to SQC* (from memory).
     """
     if not 0 < weight <= 1:
-        raise ValueError(f"weight is {weight!r}; give the weight of the newest piece, above 0 and at most 1")
+        raise TrackerError(f"weight is {weight!r}; give the weight of the newest piece, above 0 and at most 1")
     if not width > 0:
-        raise ValueError(f"width is {width!r}; give a number of sds above 0, for example 3")
+        raise TrackerError(f"width is {width!r}; give a number of sds above 0, for example 3")
     size = finite_sizes(sizes)
     base = _baseline(size, centre, sd, baseline)
     averages = accumulate(size.tolist(), lambda past, new: past + weight * (new - past), initial=base.centre)
@@ -132,7 +132,7 @@ def cusum_chart(
 
     Raises
     ------
-    ValueError
+    TrackerError
         For an sd, slack or decision out of range.
 
     Notes
@@ -147,9 +147,9 @@ def cusum_chart(
     """
     for name, value, least in (("sd", sd, 0.0), ("decision", decision, 0.0)):
         if not value > least:
-            raise ValueError(f"{name} is {value!r}; give a number above {least:g}")
+            raise TrackerError(f"{name} is {value!r}; give a number above {least:g}")
     if not (slack >= 0 and 0 <= head_start < decision):
-        raise ValueError(f"slack is {slack!r}, head_start {head_start!r}; give 0 or more, head_start under decision")
+        raise TrackerError(f"slack is {slack!r}, head_start {head_start!r}; give 0 or more, head_start under decision")
     size = finite_sizes(sizes)
     base = Baseline(centre=float(target), sd=float(sd), n=size.size, group_size=1, sd_from="given sd")
     away = size - target
@@ -169,7 +169,7 @@ def _baseline(size: np.ndarray, centre: float | None, sd: float | None, baseline
     level = float(np.mean(size)) if centre is None else float(centre)
     if sd is not None:
         if not sd > 0:
-            raise ValueError(f"sd is {sd!r}; give the sd of single pieces, above 0")
+            raise TrackerError(f"sd is {sd!r}; give the sd of single pieces, above 0")
         return Baseline(centre=level, sd=float(sd), n=size.size, group_size=1, sd_from="given sd")
     if size.size < 2:
         raise NotEnoughData("one piece gives no sd; give sd, a baseline, or two pieces or more")

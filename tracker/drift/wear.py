@@ -24,6 +24,7 @@ from tracker.drift.lines import (
 from tracker.drift.runs import Run, cut_into_runs
 from tracker.errors import NotEnoughData
 from tracker.result import Interval, Result
+from tracker.spread.arguments import checked_confidence, checked_limits
 
 SLOPES_DIFFER_BELOW = 0.05
 LOOK_AHEAD = 1_000_000
@@ -243,8 +244,8 @@ def wear_line(
     >>> round(line.slope.estimate, 4), line.pieces_left, line.pieces_left_safe
     (0.0015, 3, 2)
     """
-    _check_confidence(confidence)
-    _check_limits(lower, upper)
+    checked_confidence(confidence)
+    checked_limits(lower, upper, needed=False)
     cut = cut_into_runs(sizes, order, events)
     x, y, run = cut.order, cut.size, cut.run
     sums = run_sums(x, y, run, len(cut.runs))
@@ -453,13 +454,3 @@ def _band(x: np.ndarray, line: np.ndarray, run: np.ndarray, sums: RunSums, fit: 
     share = np.divide(away * away, sxx, out=np.zeros_like(away), where=sxx > 0)
     half = float(special.stdtrit(fit.dof, 0.5 + confidence / 2)) * np.sqrt(fit.variance * (1 + 1 / sums.n[run] + share))
     return WearBand(order=x, line=line, low=line - half, high=line + half, confidence=confidence)
-
-
-def _check_confidence(confidence: float) -> None:
-    if not 0 < confidence < 1:
-        raise ValueError(f"confidence is {confidence!r}; it is a share between 0 and 1, for example 0.95")
-
-
-def _check_limits(lower: float | None, upper: float | None) -> None:
-    if lower is not None and upper is not None and lower >= upper:
-        raise ValueError(f"the lower limit {lower!r} is not below the upper limit {upper!r}; exchange them")

@@ -9,7 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
+from tracker.errors import TrackerError
 from tracker.result import Result
+from tracker.spread.arguments import checked_limits
 
 CONFORMING = "conforming"
 NON_CONFORMING = "non-conforming"
@@ -176,7 +178,7 @@ def conformance(
 
     Raises
     ------
-    ValueError
+    TrackerError
         Without any limit, with limits the wrong way round, or with a negative uncertainty.
 
     Notes
@@ -196,11 +198,11 @@ def conformance(
     >>> round(result.chance_conforming, 2), result.decision
     (0.98, 'conforming')
     """
-    check_limits(lower, upper)
+    checked_limits(lower, upper)
     if not uncertainty >= 0:
-        raise ValueError(f"uncertainty is {uncertainty!r}; give a standard uncertainty of 0 or more")
+        raise TrackerError(f"uncertainty is {uncertainty!r}; give a standard uncertainty of 0 or more")
     if not 0.5 < assurance < 1:
-        raise ValueError(f"assurance is {assurance!r}; give a share above 0.5 and below 1, for example 0.95")
+        raise TrackerError(f"assurance is {assurance!r}; give a share above 0.5 and below 1, for example 0.95")
     centre, u = weigh(measured, uncertainty, process_mean, process_sd)
     chances = chance_within(centre, u, lower, upper, dof)
     within, below, above = (float(chance) for chance in chances)
@@ -230,10 +232,10 @@ def weigh(
     """Return mean and sd of the true size given the reading and what is known of such pieces (both normal)."""
     if process_mean is None or process_sd is None:
         if process_mean is not None or process_sd is not None:
-            raise ValueError("give process_mean and process_sd together, or neither")
+            raise TrackerError("give process_mean and process_sd together, or neither")
         return float(measured), float(uncertainty)
     if not process_sd > 0:
-        raise ValueError(f"process_sd is {process_sd!r}; give the sd of such pieces, above 0")
+        raise TrackerError(f"process_sd is {process_sd!r}; give the sd of such pieces, above 0")
     share = process_sd**2 / (process_sd**2 + uncertainty**2)
     return process_mean + share * (measured - process_mean), math.sqrt(share) * uncertainty
 
@@ -254,7 +256,7 @@ def guard_band(lower: float | None, upper: float | None, expanded_uncertainty: f
 
     Raises
     ------
-    ValueError
+    TrackerError
         Without any limit, with limits the wrong way round, or with a negative uncertainty.
 
     References
@@ -266,9 +268,9 @@ def guard_band(lower: float | None, upper: float | None, expanded_uncertainty: f
     >>> str(guard_band(10.0, 10.02, 0.002))
     'Accept from 10.002 to 10.018, reject below 9.998 and above 10.022; the guard bands take 20% of the tolerance.'
     """
-    check_limits(lower, upper)
+    checked_limits(lower, upper)
     if not expanded_uncertainty >= 0:
-        raise ValueError(f"expanded_uncertainty is {expanded_uncertainty!r}; give 0 or more")
+        raise TrackerError(f"expanded_uncertainty is {expanded_uncertainty!r}; give 0 or more")
     u = float(expanded_uncertainty)
     both = lower is not None and upper is not None
     width = (upper - lower) if lower is not None and upper is not None else math.inf
@@ -290,11 +292,3 @@ def _by_guard_band(measured: float, limits: GuardedLimits) -> str:
     below = limits.reject_below is not None and measured < limits.reject_below
     above = limits.reject_above is not None and measured > limits.reject_above
     return NON_CONFORMING if below or above else NOT_PROVEN
-
-
-def check_limits(lower: float | None, upper: float | None) -> None:
-    """Refuse limits that are missing on both sides or the wrong way round."""
-    if lower is None and upper is None:
-        raise ValueError("no limit was given; give lower, upper or both")
-    if lower is not None and upper is not None and lower >= upper:
-        raise ValueError(f"the lower limit {lower!r} is not below the upper limit {upper!r}; exchange them")

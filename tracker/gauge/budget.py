@@ -10,8 +10,10 @@ from typing import Any
 import numpy as np
 from scipy import special
 
+from tracker.errors import TrackerError
 from tracker.gauge.trials import MonteCarlo, draw_trials
 from tracker.result import Result
+from tracker.spread.arguments import checked_confidence
 
 HALF_WIDTH_DIVISOR = {"rectangular": math.sqrt(3), "triangular": math.sqrt(6), "arcsine": math.sqrt(2)}
 DISTRIBUTIONS = ("normal", *HALF_WIDTH_DIVISOR)
@@ -129,7 +131,7 @@ def half_width_row(
     0.0002887
     """
     if distribution not in HALF_WIDTH_DIVISOR:
-        raise ValueError(f"distribution {distribution!r} has no half-width; one of {sorted(HALF_WIDTH_DIVISOR)}")
+        raise TrackerError(f"distribution {distribution!r} has no half-width; one of {sorted(HALF_WIDTH_DIVISOR)}")
     return BudgetRow(
         name=name,
         standard=half_width / HALF_WIDTH_DIVISOR[distribution],
@@ -176,7 +178,7 @@ def uncertainty_budget(
 
     Raises
     ------
-    ValueError
+    TrackerError
         When a row cannot be read, an uncertainty is negative, or the correlations are impossible.
 
     Notes
@@ -198,9 +200,8 @@ def uncertainty_budget(
     (5.099, 13.9, 2.16)
     """
     if not rows:
-        raise ValueError("the budget has no rows; give at least one source of uncertainty")
-    if not 0 < confidence < 1:
-        raise ValueError(f"confidence is {confidence!r}; it is a share between 0 and 1, for example 0.95")
+        raise TrackerError("the budget has no rows; give at least one source of uncertainty")
+    checked_confidence(confidence)
     read = [_read_row(row, number) for number, row in enumerate(rows, start=1)]
     estimates = np.array([row.estimate for row in read])
     standards = np.array([row.standard for row in read])
@@ -214,7 +215,7 @@ def uncertainty_budget(
     factor = _t_factor(dof, confidence) if coverage_factor is None else float(coverage_factor)
     value = float(sensitivities @ estimates) if model is None else float(model(estimates))
     if not math.isfinite(value):
-        raise ValueError(f"the model gives {value} at the estimates; give estimates at which it can be computed")
+        raise TrackerError(f"the model gives {value} at the estimates; give estimates at which it can be computed")
     squares = (sensitivities * standards) ** 2
     total = float(squares.sum())
     contributions = tuple(
@@ -256,9 +257,9 @@ def uncertainty_budget(
 def result_correlation(first: Budget, second: Budget) -> float:
     """Return the correlation of two results that share the same inputs, in the same order (GUM H.2.4)."""
     if first.covariance.shape != second.covariance.shape or not np.allclose(first.covariance, second.covariance):
-        raise ValueError("the two budgets do not have the same inputs; build both from the same rows")
+        raise TrackerError("the two budgets do not have the same inputs; build both from the same rows")
     if first.standard == 0 or second.standard == 0:
-        raise ValueError("a result without uncertainty has no correlation")
+        raise TrackerError("a result without uncertainty has no correlation")
     a = np.array([row.sensitivity for row in first.contributions])
     b = np.array([row.sensitivity for row in second.contributions])
     return float(a @ first.covariance @ b) / (first.standard * second.standard)
@@ -304,7 +305,7 @@ def _read_row(row: BudgetRow | Mapping[str, Any] | Sequence[Any], number: int) -
     elif isinstance(row, Mapping):
         unknown = sorted(set(row) - set(BudgetRow.__dataclass_fields__))
         if unknown or "standard" not in row:
-            raise ValueError(
+            raise TrackerError(
                 f"row {number}: {'unknown ' + ', '.join(unknown) if unknown else 'no standard uncertainty'}; "
                 f"a row has {', '.join(BudgetRow.__dataclass_fields__)}"
             )
@@ -312,16 +313,16 @@ def _read_row(row: BudgetRow | Mapping[str, Any] | Sequence[Any], number: int) -
     else:
         fields = ("estimate", "standard", "sensitivity", "dof", "distribution")
         if not 2 <= len(row) <= len(fields):
-            raise ValueError(f"row {number} has {len(row)} entries; give 2 to 5: {', '.join(fields)}")
+            raise TrackerError(f"row {number} has {len(row)} entries; give 2 to 5: {', '.join(fields)}")
         read = BudgetRow(name=f"row {number}", **dict(zip(fields, row)))
     if not (math.isfinite(read.standard) and read.standard >= 0):
-        raise ValueError(f"{read.name}: standard uncertainty is {read.standard!r}; give a number of 0 or more")
+        raise TrackerError(f"{read.name}: standard uncertainty is {read.standard!r}; give a number of 0 or more")
     if not math.isfinite(read.estimate):
-        raise ValueError(f"{read.name}: the estimate is {read.estimate!r}; give a number")
+        raise TrackerError(f"{read.name}: the estimate is {read.estimate!r}; give a number")
     if not read.dof >= 1:
-        raise ValueError(f"{read.name}: degrees of freedom are {read.dof!r}; give 1 or more, or inf")
+        raise TrackerError(f"{read.name}: degrees of freedom are {read.dof!r}; give 1 or more, or inf")
     if read.distribution not in DISTRIBUTIONS:
-        raise ValueError(f"{read.name}: distribution {read.distribution!r} is not one of {', '.join(DISTRIBUTIONS)}")
+        raise TrackerError(f"{read.name}: distribution {read.distribution!r} is not one of {', '.join(DISTRIBUTIONS)}")
     return read
 
 
@@ -333,12 +334,12 @@ def _sensitivities(
         if row.sensitivity is not None and model is None:
             found.append(float(row.sensitivity))
         elif model is None:
-            raise ValueError(f"{row.name}: no sensitivity and no model; give one of them")
+            raise TrackerError(f"{row.name}: no sensitivity and no model; give one of them")
         else:
             found.append(_slope(model, estimates, k, standards[k]))
     sensitivities = np.array(found)
     if not np.all(np.isfinite(sensitivities)):
-        raise ValueError("the model cannot be computed about the estimates; check it and the estimates")
+        raise TrackerError("the model cannot be computed about the estimates; check it and the estimates")
     return sensitivities
 
 
@@ -363,14 +364,14 @@ def _correlation_matrix(
         for (first, second), r in correlation.items():
             missing = [name for name in (first, second) if name not in names]
             if missing:
-                raise ValueError(f"correlation names {missing[0]!r}, which is no row; rows are {', '.join(names)}")
+                raise TrackerError(f"correlation names {missing[0]!r}, which is no row; rows are {', '.join(names)}")
             i, j = names.index(first), names.index(second)
             matrix[i, j] = matrix[j, i] = r
     elif correlation is not None:
         matrix = np.array(correlation, dtype=float)
         if matrix.shape != (len(names), len(names)):
-            raise ValueError(f"correlation has shape {matrix.shape}; {len(names)} rows want a square of that size")
+            raise TrackerError(f"correlation has shape {matrix.shape}; {len(names)} rows want a square of that size")
     symmetric = np.allclose(matrix, matrix.T) and np.allclose(np.diag(matrix), 1.0)
     if not symmetric or np.min(np.linalg.eigvalsh(matrix)) < -1e-9:
-        raise ValueError("the correlations contradict one another: give a symmetric matrix with 1 on the diagonal")
+        raise TrackerError("the correlations contradict one another: give a symmetric matrix with 1 on the diagonal")
     return matrix

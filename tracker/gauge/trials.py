@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from tracker.errors import TrackerError
 from tracker.result import Result
 
 
@@ -69,7 +70,7 @@ def draw_trials(
     MonteCarlo
     """
     if trials < 1000:
-        raise ValueError(f"{trials} trials cannot show an interval; take 1000 or more (200000 is usual)")
+        raise TrackerError(f"{trials} trials cannot show an interval; take 1000 or more (200000 is usual)")
     inputs = np.empty((estimates.size, trials))
     linked = np.any(correlation != np.eye(estimates.size), axis=1)
     for k in np.flatnonzero(~linked).tolist():
@@ -78,7 +79,7 @@ def draw_trials(
     if together.size:
         odd = [distributions[k] for k in together.tolist() if distributions[k] != "normal"]
         if odd:
-            raise ValueError(f"a correlated row is {odd[0]}; random trials of correlated rows want normal ones")
+            raise TrackerError(f"a correlated row is {odd[0]}; random trials of correlated rows want normal ones")
         values, vectors = np.linalg.eigh(correlation[np.ix_(together, together)])
         root = vectors * np.sqrt(np.clip(values, 0.0, None))
         normal = root @ rng.standard_normal((together.size, trials))
@@ -86,7 +87,7 @@ def draw_trials(
     results = np.broadcast_to(np.asarray(model(inputs), dtype=float), (trials,))
     bad = int(np.sum(~np.isfinite(results)))
     if bad:
-        raise ValueError(
+        raise TrackerError(
             f"the model gives no number in {bad} of {trials} trials; the inputs reach where it cannot be computed"
         )
     return _summary(np.sort(results), confidence)
