@@ -6,13 +6,8 @@ import functools
 import math
 from dataclasses import dataclass
 
-import numpy as np
-from scipy import special
-
-from tracker.errors import TrackerError
 from tracker.result import Result
-
-SMALLEST, LARGEST = 2, 100
+from tracker.spread.group_constants import mean_sd_factor, range_moments
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,10 +70,8 @@ def chart_constants(n: int) -> ChartConstants:
     group size 5: d2 2.3259, d3 0.8641, c4 0.9400, A2 0.5768, A3 1.4273, B3 0.0000, B4 2.0890,
     D3 0.0000, D4 2.1145, E2 1.2898
     """
-    if n != int(n) or not SMALLEST <= n <= LARGEST:
-        raise TrackerError(f"group size is {n!r}; constants are computed for whole sizes {SMALLEST} to {LARGEST}")
+    d2, d3 = range_moments(n)
     size = int(n)
-    d2, d3 = range_moments(size)
     c4 = mean_sd_factor(size)
     spread_of_sd = 3 * math.sqrt(1 - c4 * c4) / c4
     spread_of_range = 3 * d3 / d2
@@ -95,31 +88,3 @@ def chart_constants(n: int) -> ChartConstants:
         D4=1 + spread_of_range,
         E2=3 / d2,
     )
-
-
-def mean_sd_factor(n: int) -> float:
-    """Return c4: the mean of the sd of n normal values of sd 1, any n from 2 on."""
-    return math.sqrt(2 / (n - 1)) * math.exp(math.lgamma(n / 2) - math.lgamma((n - 1) / 2))
-
-
-def range_moments(n: int) -> tuple[float, float]:
-    """Return d2 and d3: mean and sd of the range of n normal values of sd 1.
-
-    The chance that the range exceeds w is integrated over w (mean), and w times it (second moment).
-    """
-    x, weight_x, w, weight_w = _grid()
-    below = special.ndtr(x)
-    inside = special.ndtr(x[None, :] + w[:, None]) - below[None, :]
-    density = np.exp(-0.5 * x * x) / math.sqrt(2 * math.pi)
-    within = n * (inside ** (n - 1)) @ (density * weight_x)
-    beyond = 1.0 - within
-    mean = float(beyond @ weight_w)
-    square = float(2 * (w * beyond) @ weight_w)
-    return mean, math.sqrt(square - mean * mean)
-
-
-@functools.lru_cache(maxsize=1)
-def _grid() -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Return Gauss-Legendre points and weights over the least value (x) and the range (w)."""
-    point, weight = np.polynomial.legendre.leggauss(160)
-    return 9.5 * point, 9.5 * weight, 7.0 * (point + 1), 7.0 * weight

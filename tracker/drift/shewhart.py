@@ -16,10 +16,11 @@ from tracker.drift.chart import (
     kept_baseline,
     positive_sd,
 )
-from tracker.drift.constants import LARGEST, chart_constants, mean_sd_factor
+from tracker.drift.constants import chart_constants
 from tracker.drift.runs import finite_sizes
 from tracker.drift.signals import BEYOND_3, HANDBOOK_SIGNALS, Signal, check_names, find_signals, where
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.spread.group_constants import LARGEST, mean_sd_factor
 
 MOVING_RANGE = "mean moving range / d2"
 FEW_PIECES = 20
