@@ -197,9 +197,10 @@ def next_shift(
     touch_cost : float
         What touching the machine costs, in the same unit; needs a limit to be weighed.
     wear : float, optional
-        Change of size a piece. Not given: found in the pieces if it shows (p < 0.01); 0: there is none.
+        Change of size a piece. Not given: found in the pieces if it shows (p < 0.0027); 0: there is none.
     pieces_ahead : int, optional
-        Pieces until the next look; as many as were made since the last event when not given.
+        Pieces until the next look: half the wear over them is aimed off, and a gain is counted over them. Only the
+        next piece when not given.
     confidence : float
         Of the intervals (two-sided), and of the direction of the shift before anything is touched.
     say : callable
@@ -222,9 +223,10 @@ def next_shift(
     the sd tau of set-up errors is known; all of it where nothing is known (Grubbs 1954; correcting by 1/n of the
     n-th deviation comes to the same when the corrections are given as events with their amounts). It is left
     alone while the direction of the shift is not ``confidence`` sure (a bias within noise: on target it is then
-    touched in 2 (1 - confidence) of all cases, 10 % at 0.95), unless the mean itself lies beyond a limit; when it is under half a step of the machine; and when the expected saving over the pieces to
-    come is under ``touch_cost``. Pieces are taken as normal and independent about their level or line; with strong
-    drift from piece to piece the level is out of date and the shift comes late.
+    touched in 2 (1 - confidence) of all cases, 10 % at 0.95), unless the mean itself lies beyond a limit; when it
+    is under half a step of the machine; and when the expected saving over the pieces to come is under
+    ``touch_cost``. Pieces are taken as normal and independent about their level or line; with strong drift from
+    piece to piece the level is out of date and the shift comes late.
     The side that costs less is aimed at by sigma^2 ln(cost_under / cost_over) / (upper - lower), which is
     where the expected cost is least for a normal spread; with one limit or none, only the uncertainty of the
     level is hedged, at its cost_under / (cost_under + cost_over) quantile.
@@ -254,7 +256,7 @@ def next_shift(
         common_variance=common_uncertainty**2 + target_uncertainty**2,
     )
     level = seen if setup_sd is None else with_setup(seen, setup_sd)
-    ahead = level.n if pieces_ahead is None else int(pieces_ahead)
+    ahead = 1 if pieces_ahead is None else int(pieces_ahead)
     terms = _Terms(
         level=level,
         target=float(target),

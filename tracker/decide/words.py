@@ -14,10 +14,14 @@ def plain_length(value: float) -> str:
     return f"{value:.6g}"
 
 
+def number_word(number: int) -> str:
+    """Return the number, spelled up to twelve."""
+    return _NUMBERS[number] if 0 <= number < len(_NUMBERS) else str(number)
+
+
 def count(number: int, thing: str, things: str | None = None) -> str:
     """Return ``one piece``, ``twelve pieces``, ``13 pieces``."""
-    name = thing if number == 1 else (things or thing + "s")
-    return f"{_NUMBERS[number] if 0 <= number < len(_NUMBERS) else number} {name}"
+    return f"{number_word(number)} {thing if number == 1 else (things or thing + 's')}"
 
 
 def share(value: float) -> str:
