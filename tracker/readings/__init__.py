@@ -1,1 +1,18 @@
+"""From the bench to a checked table: entry, files, suspects, corrections, serial gauges."""
 
+from tracker.readings.entry import Entry, read_entry
+from tracker.readings.events import Event, read_events
+from tracker.readings.files import read_readings
+from tracker.readings.imports import COLUMNS, Import, readings_frame, refusal_words
+
+__all__ = [
+    "COLUMNS",
+    "Entry",
+    "Event",
+    "Import",
+    "read_entry",
+    "read_events",
+    "read_readings",
+    "readings_frame",
+    "refusal_words",
+]

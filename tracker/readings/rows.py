@@ -1,0 +1,376 @@
+"""One row of a table to its readings, or to what is wrong with it."""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from tracker.errors import LengthError, TrackerError
+from tracker.job import Feature, Gauge, Job
+from tracker.readings.columns import Layout, ValueColumn, matching_feature, plain_words
+from tracker.readings.entry import COMPARATOR, GO_NO_GO, INCH_UNITS, Entry, known_kind, read_entry
+from tracker.readings.tables import LONGEST_CELL, Row, Table
+from tracker.units import ACCEPTED, known_unit, read_length
+
+Refusal = tuple[str, int, str, str, str]
+ACCEPTED_TIME = "accepted is a date and time such as 2026-09-14 08:30"
+COLDEST, HOTTEST = -40.0, 100.0
+
+
+def _names_master(typed: str) -> bool:
+    return any(word in typed.casefold() for word in (" on ", " from "))
+
+
+class RowFault(Exception):
+    """What is wrong with a cell: its column, what stood there, and what would be accepted."""
+
+    def __init__(self, column: str, found: str, accepted: str) -> None:
+        super().__init__(accepted)
+        self.column, self.found, self.accepted = column, found, accepted
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """What a job says about reading a value."""
+
+    unit: str
+    decimal_comma: bool
+    features: Mapping[str, Feature]
+    gauges: Mapping[str, Gauge]
+    has_job: bool
+
+    @classmethod
+    def of(cls, job: Job | None, unit: str | None) -> Settings:
+        """Return the settings of a job, or those of no job."""
+        if job is None:
+            return cls(known_unit(unit or "in"), False, {}, {}, False)
+        return cls(job.unit, job.decimal_comma, job.features, job.gauges, True)
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One reading as it stands in its row, before corrections; lengths in the job's unit."""
+
+    batch: str
+    feature: str
+    piece: str
+    position: str
+    repeat: int | None
+    entry: Entry
+    step: float
+    gauge: str
+    operator: str
+    note: str
+    time: datetime.datetime | None
+    temperature: float
+    applied: str
+    confirmed: bool
+    column: str
+    file: str
+    row: int
+
+
+@dataclass(slots=True)
+class RowReader:
+    """Reads the rows of one table; keeps what has to be said about the whole of it."""
+
+    table: Table
+    layout: Layout
+    settings: Settings
+    blanks: int = 0
+    without_master: set[str] = field(default_factory=set)
+    unknown_gauges: set[str] = field(default_factory=set)
+    told: dict[tuple[str, str], int] = field(default_factory=dict)
+    counted: int = 0
+    _features: dict[str, str | None] = field(default_factory=dict)
+    _gauges: dict[str, str] = field(default_factory=dict)
+
+    def read(self, row: Row) -> tuple[list[Reading], list[Refusal]]:
+        """Return the readings of a row, and what in it was refused."""
+        width = len(self.layout.header)
+        cells = row.cells
+        found: list[Reading] = []
+        refused: list[Refusal] = []
+        if not any(cell.strip() for cell in cells) or cells[0].lstrip().startswith("#"):
+            return found, refused
+        self.counted += 1
+        try:
+            self._right_width(cells, width)
+            cells = [*cells, *[""] * (width - len(cells))]
+            shared = self._shared(cells)
+        except RowFault as fault:
+            return found, [(self.table.name, row.number, fault.column, fault.found, fault.accepted)]
+        for column in self.layout.values:
+            try:
+                reading = self._one(cells, column, shared, row.number)
+            except RowFault as fault:
+                refused.append((self.table.name, row.number, fault.column, fault.found, fault.accepted))
+                continue
+            if reading is not None:
+                found.append(reading)
+        if not found and not refused:
+            refused.append(
+                (
+                    self.table.name,
+                    row.number,
+                    "",
+                    "",
+                    "the row has no value in any of its columns; accepted is " + ACCEPTED,
+                )
+            )
+        return found, refused
+
+    def said(self) -> list[str]:
+        """Return what was understood that only the rows could show."""
+        name, unit = self.table.name, self.settings.unit
+        lines = []
+        if self.blanks:
+            lines.append(f"{name}: {self.blanks} empty cells were passed over")
+        for (feature, how), count in self.told.items():
+            readings = "1 reading" if count == 1 else f"{count} readings"
+            lines.append(f"{name}: {readings} of {feature} read as {how}")
+        lines.extend(
+            f"{name}: no master is named for {feature}, so its deviations were taken from the nominal"
+            f" {self.settings.features[feature].nominal:.9g} {unit}; if the block was another size, set master under"
+            f" [features.{feature}]"
+            for feature in sorted(self.without_master)
+        )
+        if self.unknown_gauges and self.settings.gauges:
+            listed = ", ".join(repr(gauge) for gauge in sorted(self.unknown_gauges))
+            lines.append(f"{name}: {listed} is no gauge of the job; its step is taken from the digits typed")
+        return lines
+
+    def _right_width(self, cells: list[str], width: int) -> None:
+        if len(cells) > width and any(cell.strip() for cell in cells[width:]):
+            raise RowFault(
+                "",
+                " | ".join(cells)[:80],
+                f"{len(cells)} fields where the column names are {width};"
+                f" accepted is {width} fields (a comma in a value must stand in quotes)",
+            )
+        if len(cells) < width and self.table.strict_width:
+            raise RowFault(
+                "",
+                " | ".join(cells)[:80],
+                f"{len(cells)} fields where the column names are {width};"
+                f" accepted is {width} fields (leave a field empty, do not leave it out)",
+            )
+        for cell, name in zip(cells, self.layout.header):
+            if "\0" in cell:
+                raise RowFault(name, cell[:40], "a NUL byte stands in this field; accepted is plain text")
+            if len(cell) > LONGEST_CELL:
+                raise RowFault(
+                    name, cell[:40] + "…", f"{len(cell)} characters in one field; accepted are {LONGEST_CELL}"
+                )
+
+    def _text(self, cells: list[str], name: str) -> str:
+        at = self.layout.fields.get(name)
+        return "" if at is None else cells[at].strip()
+
+    def _fault(self, name: str, found: str, accepted: str) -> RowFault:
+        at = self.layout.fields.get(name)
+        return RowFault(name if at is None else self.layout.header[at] or name, found, accepted)
+
+    def _shared(self, cells: list[str]) -> dict[str, object]:
+        """Read the fields that all values of a row share."""
+        text = self._text
+        for name in ("batch", "feature", "piece", "position", "gauge", "operator"):
+            if text(cells, name)[:1] == "=":
+                raise self._fault(name, text(cells, name), "a formula stands here; accepted is the text itself")
+        piece = text(cells, "piece") if "piece" in self.layout.fields else str(self.counted)
+        if not piece:
+            raise self._fault("piece", "", "no piece is named; accepted is a piece number or label")
+        if piece.endswith(".0") and piece[:-2].isdigit():
+            piece = piece[:-2]
+        return {
+            "batch": text(cells, "batch"),
+            "feature": self._feature(text(cells, "feature")) if "feature" in self.layout.fields else None,
+            "piece": piece,
+            "position": text(cells, "position"),
+            "repeat": self._repeat(text(cells, "repeat")),
+            "kind": self._kind(text(cells, "kind")),
+            "unit": self._unit(text(cells, "unit")),
+            "master": text(cells, "master"),
+            "gauge": text(cells, "gauge"),
+            "operator": text(cells, "operator"),
+            "note": text(cells, "note"),
+            "time": self._time(text(cells, "time")),
+            "temperature": self._temperature(text(cells, "temperature")),
+            "confirmed": plain_words(text(cells, "confirmed")) in ("yes", "y", "true", "1", "x", "confirmed", "keep"),
+        }
+
+    def _feature(self, text: str) -> str:
+        if not text:
+            if self.layout.feature is not None:
+                return self.layout.feature
+            raise self._fault("feature", "", f"no feature is named; accepted {self._features_words()}")
+        if not self.settings.has_job:
+            return text
+        if text not in self._features:
+            self._features[text] = matching_feature(text, self.settings.features)
+        known = self._features[text]
+        if known is None:
+            raise self._fault("feature", text, f"{text!r} is no feature of this job; accepted {self._features_words()}")
+        return known
+
+    def _features_words(self) -> str:
+        names = list(self.settings.features)
+        return f"{'is' if len(names) == 1 else 'are'} {', '.join(names)}" if names else "is a feature's name"
+
+    def _repeat(self, text: str) -> int | None:
+        if not text:
+            return None
+        plain = text[:-2] if text.endswith(".0") else text
+        if not plain.isascii() or not plain.isdigit() or int(plain[:9]) < 1 or len(plain) > 6:
+            raise self._fault("repeat", text, f"{text!r} is no repeat; accepted is a whole number from 1")
+        return int(plain)
+
+    def _kind(self, text: str) -> str | None:
+        try:
+            return known_kind(text) if text else None
+        except LengthError as error:
+            raise self._fault("kind", text, str(error)) from error
+
+    def _unit(self, text: str) -> str | None:
+        try:
+            return known_unit(text) if text else None
+        except LengthError as error:
+            raise self._fault("unit", text, str(error)) from error
+
+    def _time(self, text: str) -> datetime.datetime | None:
+        if not text:
+            return None
+        try:
+            return datetime.datetime.fromisoformat(text.replace("/", "-")).replace(tzinfo=None)
+        except ValueError as error:
+            raise self._fault("time", text, f"{text!r} is no time; {ACCEPTED_TIME}") from error
+
+    def _temperature(self, text: str) -> float:
+        if not text:
+            return math.nan
+        plain = text.casefold().replace("°", "").strip()
+        fahrenheit = plain.endswith("f")
+        plain = plain.rstrip("cf ").strip()
+        if self.settings.decimal_comma:
+            plain = plain.replace(",", ".")
+        try:
+            value = float(plain) if plain.isascii() else math.nan
+        except ValueError:
+            value = math.nan
+        value = (value - 32.0) / 1.8 if fahrenheit else value
+        if not COLDEST <= value <= HOTTEST:
+            raise self._fault(
+                "temperature", text, f"{text!r} is no temperature of a part; accepted is degrees Celsius such as 21.5"
+            )
+        return value
+
+    def _one(self, cells: list[str], column: ValueColumn, shared: dict[str, object], number: int) -> Reading | None:
+        typed = cells[column.index]
+        if (
+            (column.kind == GO_NO_GO
+            and column.header != self.layout.header[column.index])
+            or (column.kind == GO_NO_GO and not self.layout.wide)
+        ):
+            typed = self._going(cells)
+        if not typed.strip():
+            if self.layout.wide:
+                self.blanks += 1
+                return None
+            raise RowFault(column.header, "", f"no value stands here; accepted is {ACCEPTED}")
+        feature = str(shared["feature"] or column.feature or self.layout.feature)
+        gauge = self._gauge(str(shared["gauge"]), feature)
+        entry, applied = self._entry(typed, column, shared, feature)
+        known = self.settings.gauges.get(gauge)
+        step = known.resolution if known is not None and known.resolution is not None else entry.step
+        if entry.kind == GO_NO_GO:
+            step = None
+        position = column.position
+        if shared["position"]:
+            position = f"{shared['position']} {position}".strip()
+        repeat = column.repeat if column.repeat is not None else shared["repeat"]
+        return Reading(
+            batch=str(shared["batch"]),
+            feature=feature,
+            piece=str(shared["piece"]),
+            position=position,
+            repeat=repeat if isinstance(repeat, int) else None,
+            entry=entry,
+            step=math.nan if step is None else step,
+            gauge=gauge,
+            operator=str(shared["operator"]),
+            note=str(shared["note"]),
+            time=shared["time"],  # type: ignore[arg-type]
+            temperature=shared["temperature"],  # type: ignore[arg-type]
+            applied=applied,
+            confirmed=bool(shared["confirmed"]),
+            column=column.header,
+            file=self.table.name,
+            row=number,
+        )
+
+    def _going(self, cells: list[str]) -> str:
+        goes, stops = self._text(cells, "goes"), self._text(cells, "not")
+        parts = [f"goes {goes}"] if goes else []
+        if stops:
+            parts.append(f"not {stops}")
+        return " / ".join(parts)
+
+    def _gauge(self, text: str, feature: str) -> str:
+        if not text:
+            named = self.settings.features.get(feature)
+            return (named.gauge or "") if named is not None else ""
+        if text not in self._gauges:
+            self._gauges[text] = matching_feature(text, self.settings.gauges) or text
+            if self._gauges[text] not in self.settings.gauges:
+                self.unknown_gauges.add(text)
+        return self._gauges[text]
+
+    def _entry(self, typed: str, column: ValueColumn, shared: dict[str, object], feature: str) -> tuple[Entry, str]:
+        settings = self.settings
+        known = settings.features.get(feature)
+        unit = shared["unit"]
+        kind = shared["kind"] or column.kind
+        master = self._master(str(shared["master"]), known)
+        try:
+            entry = read_entry(
+                typed,
+                unit=str(unit or column.unit or settings.unit),
+                kind=None if kind is None else str(kind),
+                master=master,
+                nominal=None if known is None else known.nominal,
+                feature_kind=None if known is None else known.kind,
+                into=settings.unit,
+                decimal_comma=settings.decimal_comma,
+                nominal_as_master=True,
+            )
+        except TrackerError as error:
+            raise RowFault(column.header, typed, str(error)) from error
+        if entry.unit_written and unit is not None and (entry.unit in INCH_UNITS) != (unit in INCH_UNITS):
+            raise RowFault(
+                column.header,
+                typed,
+                f"the value says {entry.unit} but the unit column says {unit}; accepted is one of them",
+            )
+        if entry.kind != COMPARATOR:
+            if entry.kind == GO_NO_GO:
+                self._tell(feature, "goes / does not go")
+            return entry, ""
+        if master is None and known is not None and entry.master == known.nominal and not _names_master(typed):
+            self.without_master.add(feature)
+        self._tell(feature, f"deviations from {entry.master:.9g} {settings.unit}")
+        return entry, f"master {entry.master:.9g} {settings.unit} {entry.deviation:+.9g}"
+
+    def _master(self, text: str, known: Feature | None) -> float | None:
+        """Return what a comparator was zeroed on: the row's own master, else the feature's."""
+        if not text:
+            return None if known is None else known.master
+        unit = self.settings.unit
+        try:
+            return read_length(text, unit, decimal_comma=self.settings.decimal_comma).to(unit)
+        except LengthError as error:
+            raise self._fault("master", text, str(error)) from error
+
+    def _tell(self, feature: str, how: str) -> None:
+        self.told[feature, how] = self.told.get((feature, how), 0) + 1
