@@ -1,0 +1,310 @@
+"""Putting into the record: jobs, readings, strike-outs, confirmations, events, baselines, gauges."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import math
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, bindparam, func, select
+
+from tracker.errors import JobError, ReadingsError, RecordError
+from tracker.job import Job, parse_job
+from tracker.record.chain import Ledger
+from tracker.record.kinds import Kept
+from tracker.record.schema import (
+    baselines,
+    batches,
+    confirmations,
+    events,
+    gauges,
+    imports,
+    job_revisions,
+    jobs,
+    readings,
+    strike_outs,
+)
+
+if TYPE_CHECKING:
+    from tracker.record.receiving import Received
+
+EVENTS = ("tool_change", "offset_change", "dressing", "setup")
+
+
+def utc(now: datetime.datetime | None) -> str:
+    """Return a moment as text in UTC; without one, this moment."""
+    moment = datetime.datetime.now(datetime.UTC) if now is None else now
+    if moment.tzinfo is None:
+        moment = moment.astimezone()
+    return moment.astimezone(datetime.UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+@dataclass(frozen=True, slots=True)
+class Revision:
+    """A revision of a job as the record knows it."""
+
+    id: int
+    job_id: int
+    number: int
+    job: Job
+
+
+_LATEST = (
+    select(job_revisions.c.id, job_revisions.c.number)
+    .where(job_revisions.c.job_id == bindparam("job_id"))
+    .order_by(job_revisions.c.number.desc())
+    .limit(1)
+)
+_TEXT = select(job_revisions.c.text).where(job_revisions.c.id == bindparam("id"))
+
+
+class Revisions:
+    """The parsed jobs by revision: a revision never changes, so each is read once."""
+
+    def __init__(self) -> None:
+        self._read: dict[int, Job] = {}
+
+    def latest(self, connection: Connection, job_id: int) -> Revision:
+        """Return the latest revision of a job.
+
+        Raises
+        ------
+        RecordError
+            If there is no such job.
+        """
+        found = connection.execute(_LATEST, {"job_id": int(job_id)}).first()
+        if found is None:
+            raise RecordError(f"there is no job {job_id} in this record; jobs() lists them")
+        if found.id not in self._read:
+            text = connection.execute(_TEXT, {"id": found.id}).scalar_one()
+            self._read[found.id] = parse_job(text, source=f"job {job_id}, revision {found.number}")
+        return Revision(found.id, int(job_id), found.number, self._read[found.id])
+
+
+def keep_job(ledger: Ledger, text: str, by: str, client_id: str | None, at: str) -> tuple[int, bool]:
+    """Keep a new job; return its id, and whether it was made now."""
+    parsed = parse_job(text)
+    if client_id is not None:
+        there = ledger.connection.execute(select(jobs.c.id).where(jobs.c.client_id == client_id)).scalar()
+        if there is not None:
+            return int(there), False
+    job_id = ledger.append(jobs, [(parsed.unit, client_id, by, at)])
+    ledger.append(job_revisions, [(job_id, 1, parsed.name, text, _sha(text), by, at)])
+    return job_id, True
+
+
+def keep_revision(ledger: Ledger, latest: Revision, text: str, by: str, at: str) -> bool:
+    """Keep a new revision of a job; the same text again changes nothing."""
+    if latest.job.text == text:
+        return False
+    parsed = parse_job(text)
+    if parsed.unit != latest.job.unit:
+        raise JobError(
+            f"job {latest.job_id} is in {latest.job.unit} and the new text in {parsed.unit};"
+            " a job keeps its unit: begin a new job instead"
+        )
+    used = select(batches.c.feature).where(batches.c.job_id == latest.job_id).distinct()
+    lost = sorted(set(ledger.connection.execute(used).scalars()) - set(parsed.features))
+    if lost:
+        raise JobError(f"the new text has no feature {', '.join(lost)}, but there are readings of it; keep the feature")
+    ledger.append(job_revisions, [(latest.job_id, latest.number + 1, parsed.name, text, _sha(text), by, at)])
+    return True
+
+
+def _sha(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+_BATCH = select(batches.c.id).where(
+    batches.c.job_id == bindparam("job_id"),
+    batches.c.feature == bindparam("feature"),
+    batches.c.batch == bindparam("batch"),
+)
+
+
+def batch_id(ledger: Ledger, revision: Revision, feature: str, batch: str, by: str, at: str) -> int:
+    """Return the batch of a feature, begun now if it is new."""
+    key = {"job_id": revision.job_id, "feature": feature, "batch": batch}
+    found = ledger.connection.execute(_BATCH, key).scalar()
+    if found is not None:
+        return int(found)
+    return ledger.append(batches, [(revision.job_id, feature, batch, revision.id, by, at)])
+
+
+_BY_CLIENT = (
+    select(readings, batches.c.feature, batches.c.batch, batches.c.job_id, jobs.c.unit.label("job_unit"))
+    .join(batches, batches.c.id == readings.c.batch_id)
+    .join(jobs, jobs.c.id == batches.c.job_id)
+    .where(readings.c.client_id == bindparam("client_id"))
+)
+_REPEAT = (
+    select(func.max(readings.c.repeat))
+    .outerjoin(strike_outs, strike_outs.c.reading_id == readings.c.id)
+    .where(
+        readings.c.batch_id == bindparam("batch_id"),
+        readings.c.piece == bindparam("piece"),
+        readings.c.position == bindparam("position"),
+        strike_outs.c.id.is_(None),
+    )
+)
+
+
+def kept_before(connection: Connection, client_id: str) -> Kept | None:
+    """Return the reading that was kept under a client's id, None where there is none."""
+    row = connection.execute(_BY_CLIENT, {"client_id": client_id}).first()
+    if row is None:
+        return None
+    shared = {name: getattr(row, name) for name in (field.name for field in fields(Kept)) if hasattr(row, name)}
+    return Kept(**(shared | {"unit": row.job_unit, "held": bool(row.held), "duplicate": True}))
+
+
+def next_repeat(connection: Connection, batch: int, piece: str, position: str) -> int:
+    """Return the number of the next repeat at a position of a piece; struck-out readings do not count."""
+    found = connection.execute(_REPEAT, {"batch_id": batch, "piece": piece, "position": position}).scalar()
+    return 1 if found is None else int(found) + 1
+
+
+def keep_reading(
+    ledger: Ledger, revision: Revision, received: Received, batch: int, repeat: int, client_id: str, by: str, at: str
+) -> Kept:
+    """Keep one reading; return the acknowledgement."""
+    row = received.row(batch, revision.id, None, repeat, client_id, by, at)
+    reading_id = ledger.append(readings, [row])
+    return Kept(
+        id=reading_id,
+        feature=received.feature,
+        batch=received.batch,
+        piece=received.piece,
+        position=received.position,
+        repeat=repeat,
+        kind=received.kind,
+        typed=received.typed,
+        value=received.value,
+        low=received.low,
+        high=received.high,
+        unit=revision.job.unit,
+        applied=received.applied,
+        suspect=received.suspect,
+        question=received.question,
+        suggestion=received.suggestion,
+        held=received.held,
+    )
+
+
+def _there(connection: Connection, reading_id: int) -> None:
+    if connection.execute(select(readings.c.id).where(readings.c.id == int(reading_id))).scalar() is None:
+        raise RecordError(f"there is no reading {reading_id} in this record; the numbers stand beside the readings")
+
+
+def keep_strike(ledger: Ledger, reading_id: int, reason: str, by: str, at: str) -> bool:
+    """Strike a reading out; twice is once, and the first reason stands."""
+    if not reason.strip():
+        raise ReadingsError("a strike-out needs a reason, such as: gauge slipped")
+    _there(ledger.connection, reading_id)
+    done = select(strike_outs.c.id).where(strike_outs.c.reading_id == int(reading_id))
+    if ledger.connection.execute(done).scalar() is not None:
+        return False
+    ledger.append(strike_outs, [(int(reading_id), reason.strip(), by, at)])
+    return True
+
+
+def keep_confirmation(ledger: Ledger, reading_id: int, by: str, at: str) -> bool:
+    """Confirm a suspect: it counts from now on, and stays marked."""
+    _there(ledger.connection, reading_id)
+    struck = select(strike_outs.c.reason).where(strike_outs.c.reading_id == int(reading_id))
+    reason = ledger.connection.execute(struck).scalar()
+    if reason is not None:
+        raise ReadingsError(f"reading {reading_id} was struck out ({reason}); log it again instead of confirming it")
+    done = select(confirmations.c.id).where(confirmations.c.reading_id == int(reading_id))
+    if ledger.connection.execute(done).scalar() is not None:
+        return False
+    ledger.append(confirmations, [(int(reading_id), by, at)])
+    return True
+
+
+def keep_event(
+    ledger: Ledger,
+    revision: Revision,
+    feature: str,
+    after_piece: str,
+    event: str,
+    amount: float | None,
+    batch: str,
+    note: str,
+    client_id: str | None,
+    by: str,
+    at: str,
+) -> int:
+    """Keep an event in a batch's order of making; return its id."""
+    known_feature(revision.job, feature)
+    word = event.strip().casefold().replace(" ", "_").replace("-", "_")
+    if word not in EVENTS:
+        raise ReadingsError(f"{event!r} is no event; accepted are {', '.join(EVENTS)}")
+    if client_id is not None:
+        there = ledger.connection.execute(select(events.c.id).where(events.c.client_id == client_id)).scalar()
+        if there is not None:
+            return int(there)
+    row = (revision.job_id, feature, str(after_piece), word, batch, finite(amount, "amount"), note, client_id, by, at)
+    return ledger.append(events, [row])
+
+
+def keep_baseline(
+    ledger: Ledger,
+    revision: Revision,
+    feature: str,
+    chart: str,
+    centre: float,
+    sd: float,
+    span: tuple[int, str, str],
+    note: str,
+    by: str,
+    at: str,
+) -> int:
+    """Freeze the limits of a chart; the latest of a feature and chart is the one that is used."""
+    known_feature(revision.job, feature)
+    middle, spread = finite(centre, "centre"), finite(sd, "sd")
+    if middle is None or spread is None or spread < 0:
+        raise ReadingsError(f"a baseline needs a centre and an sd of at least zero; found {centre!r} and {sd!r}")
+    pieces, first, last = span
+    row = (revision.job_id, feature, chart, middle, spread, int(pieces), str(first), str(last), note, by, at)
+    return ledger.append(baselines, [row])
+
+
+def keep_gauge(ledger: Ledger, row: tuple[Any, ...]) -> int:
+    """Enter a gauge, or a new calibration of it, into the register."""
+    return ledger.append(gauges, [row])
+
+
+def keep_import(ledger: Ledger, job_id: int, files: str, counts: tuple[int, int, int], by: str, at: str) -> int:
+    """Note that files were imported; return the import's id."""
+    return ledger.append(imports, [(int(job_id), files, *counts, by, at)])
+
+
+def known_feature(job: Job, feature: str) -> None:
+    """Refuse a feature that the job does not have.
+
+    Raises
+    ------
+    ReadingsError
+    """
+    if feature not in job.features:
+        listed = ", ".join(job.features)
+        raise ReadingsError(f"there is no feature {feature!r} in the job {job.name!r}; there are: {listed}")
+
+
+def finite(value: float | None, what: str) -> float | None:
+    """Return a number as a plain float, None as None.
+
+    Raises
+    ------
+    ReadingsError
+        If it is not finite.
+    """
+    if value is None:
+        return None
+    number = float(value)
+    if not math.isfinite(number):
+        raise ReadingsError(f"{what} is {value!r}; accepted is a finite number")
+    return number

@@ -1,0 +1,9 @@
+"""Runs the steps on the connection that is handed over; the record opens and closes the transaction."""
+
+from alembic import context
+
+from tracker.record.schema import metadata
+
+context.configure(connection=context.config.attributes["connection"], target_metadata=metadata)
+with context.begin_transaction():
+    context.run_migrations()

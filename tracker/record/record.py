@@ -1,0 +1,453 @@
+"""`open_record` and `Record`: everything that may be asked of the record."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, Engine, select
+from sqlalchemy.engine import URL
+
+from tracker.errors import RecordError
+from tracker.job import Job
+from tracker.record import chain, keeping, views
+from tracker.record.chain import Ledger
+from tracker.record.database import connect, file_of, locate, name_of, reading, writing
+from tracker.record.faults import in_plain_words
+from tracker.record.forms import bring_forward
+from tracker.record.kinds import (
+    Baseline,
+    BatchInfo,
+    GaugeInfo,
+    JobInfo,
+    Kept,
+    KeptEvent,
+    LogEntry,
+    LogState,
+    Proof,
+)
+
+if TYPE_CHECKING:
+    from tracker.readings.imports import Import
+
+Moment = datetime.datetime | None
+
+
+def open_record(
+    url_or_path: str | Path, *, create: bool = True, busy_seconds: float = 10.0, now: Moment = None
+) -> Record:
+    """Open a record, making it or bringing it to the present form where needed.
+
+    Parameters
+    ----------
+    url_or_path : str or pathlib.Path
+        A file, ``sqlite:///file``, or ``postgresql+psycopg://user@host/name``.
+    create : bool
+        Whether a record that is not there yet is made.
+    busy_seconds : float
+        How long to wait for another program that holds it.
+    now : datetime.datetime, optional
+        This moment.
+
+    Returns
+    -------
+    Record
+        Close it, or use it in ``with``.
+
+    Raises
+    ------
+    RecordTooNew
+        If a newer program wrote it; nothing is changed.
+    RecordDamaged
+        If the file is no longer whole.
+    RecordError
+        If it cannot be opened.
+    """
+    url = locate(url_or_path)
+    path = file_of(url)
+    if path is not None and not path.exists():
+        if not create:
+            raise RecordError(f"there is no record at {path}; name another with --record, or log a reading first")
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise RecordError(f"the folder {path.parent} cannot be made: {error.strerror}") from error
+    engine = connect(url, busy_seconds=busy_seconds)
+    try:
+        with in_plain_words(name_of(url)):
+            copy = bring_forward(engine, create=create, now=now or datetime.datetime.now())
+    except BaseException:
+        engine.dispose()
+        raise
+    return Record(engine, copied_before=copy)
+
+
+class Record:
+    """An open record. Safe to share between threads; every method is one transaction.
+
+    Times (``now``) and who does it (``by``) are arguments; the clock is never trusted for order, the number is.
+    """
+
+    def __init__(self, engine: Engine, *, copied_before: Path | None = None) -> None:
+        self._engine = engine
+        self._revisions = keeping.Revisions()
+        self._turn = threading.Lock()
+        self.copied_before = copied_before
+
+    @property
+    def url(self) -> URL:
+        """The address of the record."""
+        return self._engine.url
+
+    @property
+    def name(self) -> str:
+        """The path, or the address without its password."""
+        return name_of(self._engine.url)
+
+    def __enter__(self) -> Record:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Give all connections back; what was acknowledged is on the disk already."""
+        self._engine.dispose()
+
+    @contextlib.contextmanager
+    def _writing(self) -> Iterator[Ledger]:
+        with self._turn, in_plain_words(self.name), writing(self._engine) as connection:
+            yield Ledger(connection)
+
+    @contextlib.contextmanager
+    def _reading(self) -> Iterator[Connection]:
+        with in_plain_words(self.name), reading(self._engine) as connection:
+            yield connection
+
+    # -- jobs
+
+    def add_job(self, text: str, by: str = "", *, client_id: str | None = None, now: Moment = None) -> JobInfo:
+        """Keep a new job from the text of a ``job.toml``.
+
+        Raises
+        ------
+        JobError
+            If the text does not make sense.
+        """
+        with self._writing() as ledger:
+            job_id, made = keeping.keep_job(ledger, text, by, client_id, keeping.utc(now))
+            return self._info(ledger.connection, job_id, made)
+
+    def revise_job(self, job_id: int, text: str, by: str = "", *, now: Moment = None) -> JobInfo:
+        """Keep a new revision of a job; earlier ones stay, and batches keep the one they were begun under."""
+        with self._writing() as ledger:
+            latest = self._revisions.latest(ledger.connection, job_id)
+            made = keeping.keep_revision(ledger, latest, text, by, keeping.utc(now))
+            return self._info(ledger.connection, job_id, made)
+
+    @staticmethod
+    def _info(connection: Connection, job_id: int, made: bool) -> JobInfo:
+        import dataclasses
+
+        return dataclasses.replace(views.job_infos(connection, job_id)[0], made=made)
+
+    def jobs(self) -> list[JobInfo]:
+        """Return the jobs with their counts and the time of the last reading, newest first."""
+        with self._reading() as connection:
+            return views.job_infos(connection)
+
+    def find_job(self, name_or_number: str | int) -> int:
+        """Return the number of the job of that number or name; of several with one name the newest.
+
+        Raises
+        ------
+        RecordError
+            If there is none.
+        """
+        wanted = str(name_or_number).strip()
+        found = self.jobs()
+        for info in found:
+            if wanted == str(info.id) or wanted.casefold() == info.name.casefold():
+                return info.id
+        listed = "; ".join(f"{info.id} {info.name}" for info in found[:12]) or "none yet"
+        raise RecordError(f"there is no job {wanted!r} in the record {self.name}; there are: {listed}")
+
+    def job(self, job_id: int) -> Job:
+        """Return a job as its latest revision describes it."""
+        with self._reading() as connection:
+            return self._revisions.latest(connection, job_id).job
+
+    def job_text(self, job_id: int) -> str:
+        """Return the text of the latest revision of a job."""
+        return self.job(job_id).text
+
+    def batches(self, job_id: int) -> list[BatchInfo]:
+        """Return the batches of a job, each with the revision it was begun under."""
+        with self._reading() as connection:
+            return views.batch_infos(connection, job_id)
+
+    # -- readings
+
+    def add_reading(
+        self,
+        job_id: int,
+        feature: str,
+        piece: str,
+        text: str,
+        *,
+        client_id: str,
+        position: str = "",
+        repeat: int | None = None,
+        kind: str | None = None,
+        unit: str | None = None,
+        batch: str = "",
+        gauge: str | None = None,
+        operator: str = "",
+        note: str = "",
+        temperature: float | None = None,
+        time: Moment = None,
+        by: str = "",
+        now: Moment = None,
+    ) -> Kept:
+        """Keep one reading as typed; when this returns, it is on the disk.
+
+        Parameters
+        ----------
+        job_id : int
+        feature, piece, text : str
+            Which feature of which piece, and what was typed.
+        client_id : str
+            Made by the sender, one for each reading: sent twice, it is kept once and the first is handed back.
+        position, kind, unit, batch, gauge, operator, note : str
+            As in a readings file. ``unit`` is that of a text which names none; ``gauge`` None means the feature's.
+        repeat : int, optional
+            The next at that position when not given.
+        temperature : float, optional
+            In degrees Celsius.
+        time, now : datetime.datetime, optional
+            When it was measured and when it was kept; this moment when not given.
+        by : str
+            Who keeps it; the operator when not given.
+
+        Returns
+        -------
+        Kept
+
+        Raises
+        ------
+        LengthError
+            If the text is not a reading.
+        ReadingsError
+            If the job has no such feature, or no piece is named.
+        RecordError
+            If it could not be kept; nothing of it was.
+        """
+        from tracker.record.receiving import receive
+
+        if not client_id:
+            raise RecordError("a reading needs a client_id, made by the sender; without one a repeat cannot be told")
+        at = keeping.utc(now)
+        with self._writing() as ledger:
+            before = keeping.kept_before(ledger.connection, client_id)
+            if before is not None:
+                return before
+            revision = self._revisions.latest(ledger.connection, job_id)
+            received = receive(
+                revision.job,
+                feature,
+                piece,
+                text,
+                batch=batch,
+                position=position,
+                kind=kind,
+                unit=unit,
+                gauge=gauge,
+                operator=operator,
+                note=note,
+                temperature=temperature,
+                time=time or now or datetime.datetime.now(),
+            )
+            who = by or operator
+            home = keeping.batch_id(ledger, revision, feature, received.batch, who, at)
+            number = repeat or keeping.next_repeat(ledger.connection, home, received.piece, received.position)
+            return keeping.keep_reading(ledger, revision, received, home, int(number), client_id, who, at)
+
+    def strike(self, reading_id: int, reason: str, by: str = "", *, now: Moment = None) -> LogEntry:
+        """Strike a reading out, with a reason; it stays readable. Twice is once, and the first reason stands.
+
+        Raises
+        ------
+        ReadingsError
+            If no reason is given.
+        RecordError
+            If there is no such reading.
+        """
+        with self._writing() as ledger:
+            keeping.keep_strike(ledger, reading_id, reason, by, keeping.utc(now))
+            return self._entry(ledger.connection, reading_id)
+
+    def confirm(self, reading_id: int, by: str = "", *, now: Moment = None) -> LogEntry:
+        """Confirm a suspect: it counts from now on and stays marked.
+
+        Raises
+        ------
+        ReadingsError
+            If it was struck out.
+        RecordError
+            If there is no such reading.
+        """
+        with self._writing() as ledger:
+            keeping.keep_confirmation(ledger, reading_id, by, keeping.utc(now))
+            return self._entry(ledger.connection, reading_id)
+
+    @staticmethod
+    def _entry(connection: Connection, reading_id: int) -> LogEntry:
+        found = views.one_entry(connection, reading_id)
+        if found is None:
+            raise RecordError(f"there is no reading {reading_id} in this record")
+        return found
+
+    def readings(self, job_id: int, feature: str | None = None, *, struck: bool = False) -> Import:
+        """Return the readings of a job in the shape that reading its files gives, with the column ``id`` behind.
+
+        Struck-out readings are left out, or with ``struck`` kept in, with the column ``struck`` (the reason).
+        """
+        from tracker.record.frames import import_of
+
+        with self._reading() as connection:
+            unit = self._revisions.latest(connection, job_id).job.unit
+            return import_of(connection, job_id, unit, feature, struck=struck)
+
+    def log_state(
+        self, job_id: int, feature: str, last: int = 20, *, batch: str | None = None, most_pieces: int = 200
+    ) -> LogState:
+        """Return what the Log page shows: the latest pieces, the last entries with their fate, and the counts."""
+        with self._reading() as connection:
+            job = self._revisions.latest(connection, job_id).job
+            keeping.known_feature(job, feature)
+            return views.log_state(
+                connection, job_id, feature, job.unit, batch=batch, last=last, most_pieces=most_pieces
+            )
+
+    def since(self, job_id: int, after_id: int, feature: str | None = None) -> list[LogEntry]:
+        """Return what was kept after a reading, in order of number: how a second viewer follows."""
+        with self._reading() as connection:
+            return views.entries(connection, job_id, feature, last=None, after_id=after_id)
+
+    # -- events, baselines, gauges
+
+    def add_event(
+        self,
+        job_id: int,
+        feature: str,
+        after_piece: str,
+        event: str,
+        amount: float | None = None,
+        *,
+        batch: str = "",
+        note: str = "",
+        client_id: str | None = None,
+        by: str = "",
+        now: Moment = None,
+    ) -> int:
+        """Keep an event (tool_change, offset_change, dressing, setup) after a piece; return its number."""
+        with self._writing() as ledger:
+            latest = self._revisions.latest(ledger.connection, job_id)
+            return keeping.keep_event(
+                ledger, latest, feature, after_piece, event, amount, batch, note, client_id, by, keeping.utc(now)
+            )
+
+    def events(self, job_id: int, feature: str | None = None) -> list[KeptEvent]:
+        """Return the events of a job in the order they were kept."""
+        with self._reading() as connection:
+            return views.kept_events(connection, job_id, feature)
+
+    def freeze_baseline(
+        self,
+        job_id: int,
+        feature: str,
+        chart: str,
+        *,
+        centre: float,
+        sd: float,
+        pieces: int,
+        first_piece: str = "",
+        last_piece: str = "",
+        note: str = "",
+        by: str = "",
+        now: Moment = None,
+    ) -> Baseline:
+        """Freeze the limits of a chart; the latest of a feature and chart is used from now on."""
+        with self._writing() as ledger:
+            latest = self._revisions.latest(ledger.connection, job_id)
+            span = (pieces, first_piece, last_piece)
+            keeping.keep_baseline(ledger, latest, feature, chart, centre, sd, span, note, by, keeping.utc(now))
+            found = views.latest_baseline(ledger.connection, job_id, feature, chart)
+            if found is None:
+                raise RecordError("the baseline that was just kept is not there")
+            return found
+
+    def baseline(self, job_id: int, feature: str, chart: str) -> Baseline | None:
+        """Return the frozen limits of a chart, None where none were frozen."""
+        with self._reading() as connection:
+            return views.latest_baseline(connection, job_id, feature, chart)
+
+    def add_gauge(
+        self,
+        name: str,
+        *,
+        unit: str = "in",
+        serial: str = "",
+        resolution: float | None = None,
+        calibration: float | None = None,
+        correction: float | None = None,
+        calibrated: datetime.date | None = None,
+        due: datetime.date | None = None,
+        note: str = "",
+        by: str = "",
+        now: Moment = None,
+    ) -> int:
+        """Enter a gauge or a new calibration of it; the last entry of a name is the one that holds."""
+        if not name.strip():
+            raise RecordError("a gauge needs a name, such as: tenths micrometer")
+        numbers = [
+            keeping.finite(value, what)
+            for value, what in ((resolution, "resolution"), (calibration, "calibration"), (correction, "correction"))
+        ]
+        dates = ["" if day is None else day.isoformat() for day in (calibrated, due)]
+        with self._writing() as ledger:
+            row: tuple[Any, ...] = (name.strip(), serial, unit, *numbers, *dates, note, by, keeping.utc(now))
+            return keeping.keep_gauge(ledger, row)
+
+    def gauges(self) -> list[GaugeInfo]:
+        """Return the register of gauges, by name."""
+        with self._reading() as connection:
+            return views.gauge_infos(connection)
+
+    # -- trust
+
+    def verify(self) -> Proof:
+        """Walk the whole chain; name the first row that was altered, removed or inserted."""
+        with self._reading() as connection:
+            return chain.proof(connection)
+
+    def ping(self) -> None:
+        """Ask the record for one row.
+
+        Raises
+        ------
+        RecordError
+            If it cannot be read.
+        """
+        with self._reading() as connection:
+            connection.execute(select(1)).scalar_one()
+
+
+Progress = Callable[[int, int], None]
