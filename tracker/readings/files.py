@@ -81,7 +81,8 @@ def read_readings(
     Notes
     -----
     A bad row is refused alone. The same reading found twice is kept once: an explicit repeat that is there twice with
-    the same value, or a whole table that says what an earlier one said. Without a repeat column, equal rows are repeats.
+    the same value, or a whole table that says what an earlier one said. Without a repeat column equal rows are
+    repeats.
     """
     if path is None:
         raise ReadingsError("no folder is given; accepted is a folder with readings files, or one such file")
@@ -109,7 +110,7 @@ def read_readings(
         readings=good,
         suspects=suspects,
         refused=refused_frame(gathered.refused),
-        understood=tuple([*gathered.said, *said]),
+        understood=(*gathered.said, *said),
         duplicates=gathered.duplicates,
         files=tuple(item.name for item in paths),
         unit=gathered.settings.unit,
@@ -193,8 +194,8 @@ class Gathered:
                 where = f"{other.file}, row {other.row}"
                 at = f" at {item.position}" if item.position else ""
                 accepted = (
-                    f"piece {item.piece}{at}, repeat {repeat} of {item.feature} is {other.entry.typed.strip()!r} in {where};"
-                    " accepted is another repeat number, or one of the two rows"
+                    f"piece {item.piece}{at}, repeat {repeat} of {item.feature} is {other.entry.typed.strip()!r}"
+                    f" in {where}; accepted is another repeat number, or one of the two rows"
                 )
                 self.refused.append((item.file, item.row, item.column, item.entry.typed, accepted))
                 return

@@ -1,4 +1,4 @@
-"""What reading a set of files gave: the readings that count, the suspect and the refused ones, and what was understood."""
+"""What reading a set of files gave: readings that count, suspect and refused ones, and what was understood."""
 
 from __future__ import annotations
 
@@ -152,7 +152,7 @@ def refusal_words(row: Mapping[str, Any]) -> str:
         place += f", row {row['row']}"
     if row["column"]:
         place += f", column {row['column']}"
-    found = f" found {row['found']!r};" if row["found"] else ""
+    found = f" found {row['found']!r};" if row["found"] and str(row["found"]) not in str(row["accepted"]) else ""
     return f"{place}:{found} {row['accepted']}"
 
 

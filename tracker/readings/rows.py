@@ -268,10 +268,8 @@ class RowReader:
 
     def _one(self, cells: list[str], column: ValueColumn, shared: dict[str, object], number: int) -> Reading | None:
         typed = cells[column.index]
-        if (
-            (column.kind == GO_NO_GO
-            and column.header != self.layout.header[column.index])
-            or (column.kind == GO_NO_GO and not self.layout.wide)
+        if (column.kind == GO_NO_GO and column.header != self.layout.header[column.index]) or (
+            column.kind == GO_NO_GO and not self.layout.wide
         ):
             typed = self._going(cells)
         if not typed.strip():

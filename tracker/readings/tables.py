@@ -239,8 +239,8 @@ def _refuse_bomb(path: Path) -> None:
             total = sum(part.file_size for part in parts)
             if total > LARGEST_UNPACKED:
                 raise ReadingsError(
-                    f"{path.name} would unpack to {total / 1e6:.0f} MB; accepted is up to {LARGEST_UNPACKED / 1e6:.0f} MB:"
-                    " save the readings as CSV"
+                    f"{path.name} would unpack to {total / 1e6:.0f} MB; accepted is up to"
+                    f" {LARGEST_UNPACKED / 1e6:.0f} MB: save the readings as CSV"
                 )
             for part in parts:
                 if part.file_size > 10_000_000 and part.file_size > LARGEST_PACKING * max(part.compress_size, 1):
