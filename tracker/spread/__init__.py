@@ -1,1 +1,41 @@
+"""Sizes and their spread: summary, components, normality, tolerance, prediction, capability, go / no-go."""
 
+from tracker.spread.censored import IntervalFit, interval_fit
+from tracker.spread.gaussianity import Normality, normality
+from tracker.spread.grouped import GroupedSums, grouped_sums, merge_sums, pool_sums
+from tracker.spread.outlying import Outliers, outliers
+from tracker.spread.prediction import Prediction, predict
+from tracker.spread.process import Capability, capability
+from tracker.spread.sizing import RULES, PieceSizes, Sizes, piece_sizes, sizes
+from tracker.spread.summary import Summary, summarize
+from tracker.spread.tolerance import ToleranceInterval, tolerance_factor, tolerance_interval
+from tracker.spread.variance import Components, components
+
+__all__ = [
+    "RULES",
+    "Capability",
+    "Components",
+    "GroupedSums",
+    "IntervalFit",
+    "Normality",
+    "Outliers",
+    "PieceSizes",
+    "Prediction",
+    "Sizes",
+    "Summary",
+    "ToleranceInterval",
+    "capability",
+    "components",
+    "grouped_sums",
+    "interval_fit",
+    "merge_sums",
+    "normality",
+    "outliers",
+    "piece_sizes",
+    "pool_sums",
+    "predict",
+    "sizes",
+    "summarize",
+    "tolerance_factor",
+    "tolerance_interval",
+]

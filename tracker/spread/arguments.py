@@ -1,0 +1,109 @@
+"""What the functions of this room accept: sizes as an array or as `Sizes`, limits, confidence."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from tracker.errors import NotEnoughData, TrackerError
+
+Array = np.ndarray[Any, np.dtype[np.float64]]
+IntArray = np.ndarray[Any, np.dtype[np.int64]]
+
+
+def sizes_array(sizes: Any, at_least: int = 1, purpose: str = "this answer") -> Array:
+    """Return the sizes as a one-dimensional float array in order of making.
+
+    Parameters
+    ----------
+    sizes : array_like, shape (n,), or Sizes
+        One size a piece.
+    at_least : int
+        How many pieces the caller needs.
+    purpose : str
+        What they are needed for, in words; it stands in the message.
+
+    Raises
+    ------
+    NotEnoughData
+        If there are fewer pieces.
+    TrackerError
+        If a size is not a finite number, or the array has more than one dimension.
+    """
+    values = np.asarray(getattr(sizes, "size", sizes) if hasattr(sizes, "piece") else sizes, dtype=float)
+    if values.ndim == 0:
+        values = values.reshape(1)
+    if values.ndim != 1:
+        raise TrackerError(f"sizes have {values.ndim} dimensions; accepted is one size a piece, one dimension")
+    if not np.isfinite(values).all():
+        first = int(np.flatnonzero(~np.isfinite(values))[0])
+        raise TrackerError(f"size {first + 1} of {values.size} is {values[first]}; leave out pieces without a size")
+    if values.size < at_least:
+        raise NotEnoughData(
+            f"{count(values.size, 'piece')} measured; {purpose} needs at least {at_least}: "
+            f"measure {at_least - values.size} more"
+        )
+    return values
+
+
+def positive_step(step: float | None) -> float | None:
+    """Return the step of the readings, or None when it is not known."""
+    if step is None or not np.isfinite(step) or step <= 0:
+        return None
+    return float(step)
+
+
+def checked_limits(lower: float | None, upper: float | None, needed: bool = True) -> tuple[float, float]:
+    """Return the limits as floats, an open one as an infinity.
+
+    Raises
+    ------
+    TrackerError
+        If they stand the wrong way round, are not numbers, or both are missing and one is needed.
+    """
+    low = -np.inf if lower is None else float(lower)
+    high = np.inf if upper is None else float(upper)
+    if np.isnan(low) or np.isnan(high):
+        raise TrackerError("a limit is not a number; give a length, or None for an open side")
+    if low >= high:
+        raise TrackerError(f"the lower limit {low:g} is not below the upper limit {high:g}; are they swapped?")
+    if needed and np.isinf(low) and np.isinf(high):
+        raise TrackerError("both limits are open; give at least one limit")
+    return low, high
+
+
+def checked_confidence(confidence: float, name: str = "confidence") -> float:
+    """Return a share strictly between 0 and 1.
+
+    Raises
+    ------
+    TrackerError
+        If it is not.
+    """
+    if not 0 < confidence < 1:
+        raise TrackerError(f"{name} is {confidence}; accepted is a share between 0 and 1, such as 0.95")
+    return float(confidence)
+
+
+def whole_number(value: float, name: str, least: int = 1) -> int:
+    """Return a whole number of at least ``least``.
+
+    Raises
+    ------
+    TrackerError
+        If it is not one.
+    """
+    if value != int(value) or value < least:
+        raise TrackerError(f"{name} is {value}; accepted is a whole number of at least {least}")
+    return int(value)
+
+
+def count(number: int, word: str) -> str:
+    """Return a count in words: ``1 piece``, ``8 pieces``."""
+    return f"{number:,} {word}" + ("" if number == 1 else "s")
+
+
+def share(value: float) -> str:
+    """Return a share as people say it: ``95 %``."""
+    return f"{value * 100:.4g} %"
