@@ -11,7 +11,7 @@ import numpy.typing as npt
 from scipy import special
 
 from tracker.errors import TrackerError
-from tracker.fit.batch_spread import SideSpread, normal_share, probability_nodes, side_spread
+from tracker.fit.batch_spread import GapSpread, gap_spread, normal_share, probability_nodes, side_spread
 from tracker.fit.checks import Floats, generator, limits_of, not_negative, round_off, sizes_of, uncertainties
 from tracker.fit.measured_pairs import chance_of_pair, share_of_pairs, whole_order
 from tracker.result import Result
@@ -138,16 +138,18 @@ def chance_any(
 
     Notes
     -----
-    `pair` and `all` are predictive: both sides normal, means and spreads known only as well as the
-    measured pieces tell (flat priors on the means and on the logarithms of the spreads), the gauge's
-    noise taken out of the spread, the common part shared by all pairs. They are averages of the normal
-    chance over what the means and spreads may be. Not normal (two tools mixed, a cut-off tail, wear): the
-    chance is off in the tails; look at `measured_share`, which assumes nothing, beside it.
+    `pair` and `all` are predictive: both sides normal, mean and spread of the gap known only as well as
+    the measured pieces tell, the gauge's noise taken out of the spread, the common part shared by all
+    pairs. They are averages of the normal chance over what mean and spread may be; without gauge noise
+    `pair` is a predictive t with the degrees of freedom of Welch and Satterthwaite. No opinion about where
+    the gap lies goes in: where poor fits are known to be rare, low chances are on the cautious side. Not
+    normal (two tools mixed, a cut-off tail, wear): the chance is off in the tails; look at
+    `measured_share`, which assumes nothing, beside it.
 
     References
     ----------
     Geisser, Predictive Inference: An Introduction (1993), predictive distribution of a normal (from
-    memory); with one side exact it is the predictive t, tests/tracker/fit/test_chances.py. Honesty
+    memory); checked against the t distribution in tests/tracker/fit/test_chances.py. Honesty
     against simulation: tests/calibration/fit_chance.py.
 
     Examples
@@ -166,7 +168,8 @@ def chance_any(
     if count < 1:
         raise TrackerError(f"pairs: found {pairs}; at least one pair is needed")
     sides = side_spread(inside, noise[0]), side_spread(outside, noise[1])
-    good, tight, every = predictive(sides, low, high, common, count, round_off(inside, outside))
+    spread = gap_spread(*sides, common)
+    good, tight, every = predictive(spread, low, high, count, round_off(inside, outside))
     share = share_of_pairs(inside, outside, low, high)
     quiet = not (np.any(noise[0] > 0) or np.any(noise[1] > 0) or common > 0)
     order = whole_order(inside, outside, low, high, noise, common, generator(rng), count)
@@ -203,39 +206,32 @@ def _in_order(internal: npt.ArrayLike, external: npt.ArrayLike, noise: tuple[Flo
     return ordered[0], ordered[1]
 
 
-def predictive(
-    sides: tuple[SideSpread, SideSpread], low: float, high: float, common: float, pairs: int, near: float = 0.0
-) -> tuple[float, float, float]:
+def predictive(gap: GapSpread, low: float, high: float, pairs: int, near: float = 0.0) -> tuple[float, float, float]:
     """Return the predictive chances (pair good, pair too tight, all `pairs` good).
 
     Parameters
     ----------
-    sides : (SideSpread, SideSpread)
-        Internal and external side.
+    gap : GapSpread
+        What the gap of a pair may be.
     low, high : float
         Gap limits; infinite when open.
-    common : float
-        Standard uncertainty of the gap shared by all pairs.
     pairs : int
         Pairs made, independent given means and spreads.
     near : float
         Gaps closer than this are the same.
     """
-    inside, outside = sides
-    mean = inside.mean - outside.mean
-    weight = inside.weight[:, None] * outside.weight
-    spread = inside.true[:, None] + outside.true
-    of_mean = (inside.observed / inside.n)[:, None] + outside.observed / outside.n + common**2
-    total = np.sqrt(spread + of_mean)
-    good = _average(weight, normal_share(mean, total, low, high, near))
-    tight = _average(weight, normal_share(mean, total, -math.inf, low - 2 * near, near)) if math.isfinite(low) else 0.0
+    total = np.sqrt(gap.spread + gap.of_mean)
+    good = _average(gap.weight, normal_share(gap.mean, total, low, high, near))
+    tight = 0.0
+    if math.isfinite(low):
+        tight = _average(gap.weight, normal_share(gap.mean, total, -math.inf, low - 2 * near, near))
     tight = min(tight, 1.0 - good)
     if pairs == 1:
         return good, tight, good
-    probability, share = probability_nodes(40)
-    shifted = mean + np.sqrt(of_mean)[..., None] * special.ndtri(probability)
-    each = normal_share(shifted, np.sqrt(spread)[..., None], low, high, near)
-    every = _average(weight[..., None] * share, each**pairs)
+    probability, share = probability_nodes(64)
+    shifted = gap.mean + np.sqrt(gap.of_mean)[:, None] * special.ndtri(probability)
+    each = normal_share(shifted, np.sqrt(gap.spread)[:, None], low, high, near)
+    every = _average(gap.weight[:, None] * share, each**pairs)
     return good, tight, min(every, good)
 
 
