@@ -64,13 +64,16 @@ def guide_pins():
     sheet.title = "readings"
     sheet.append(["piece", "bushing 1", "bushing 2", "bushing 3", "pin 1", "pin 2", "pin 3"])
     for piece, (bushing, pin) in enumerate(zip(bushings, pins), 1):
-        row = [*read_off(np.full(3, bushing), 0.000015, 0.00005, rng), *read_off(np.full(3, pin), 0.000015, 0.00005, rng)]
+        row = [
+            *read_off(np.full(3, bushing), 0.000015, 0.00005, rng),
+            *read_off(np.full(3, pin), 0.000015, 0.00005, rng),
+        ]
         sheet.append([piece, *(round(float(value), 5) for value in row)])
     book.save(folder / "pins_and_bushings.xlsx")
 
 
 def coupling_pins():
-    """Forty ground pins, measured as deviations from a 16 mm master; the wheel wears and is dressed after 24."""
+    """Forty ground pins as deviations from a 16 mm master, the wheel dressed after 24; forty H7 bores in millimetres."""
     rng = np.random.default_rng(20260921)
     folder = HERE / "coupling_pins"
     since = np.concatenate([np.arange(24), np.arange(16)])
@@ -81,6 +84,11 @@ def coupling_pins():
             shown = read_off(deviation, 0.25, 0.1, rng)
             rows.append([piece, repeat, f"{shown:+.1f}", "um", "bench 2"])
     write_csv(folder / "pin.csv", ["piece", "repeat", "deviation", "unit", "operator"], rows)
+    bores = 16.0092 + rng.normal(0.0, 0.0016, 40)
+    rows = [
+        [piece, *(f"{read_off(bore, 0.0004, 0.001, rng):.3f}" for _ in (1, 2))] for piece, bore in enumerate(bores, 1)
+    ]
+    write_csv(folder / "coupling_bore.csv", ["coupling", "reading 1 (mm)", "reading 2 (mm)"], rows)
     write_csv(folder / "events.csv", ["feature", "after_piece", "event"], [["pin", 24, "dressing"]])
 
 

@@ -16,9 +16,7 @@ from tracker.cli.source import CANNOT_SAY, NO, YES, job_argument, open_source, p
 @click.option("--keep-suspects", is_flag=True, help="Count suspect readings as confirmed.")
 @click.option("--strict", is_flag=True, help="Stop with status 2 when any reading is suspect or refused.")
 @click.pass_context
-def command(
-    ctx: click.Context, job: str, record: str | None, as_json: bool, keep_suspects: bool, strict: bool
-) -> None:
+def command(ctx: click.Context, job: str, record: str | None, as_json: bool, keep_suspects: bool, strict: bool) -> None:
     """Judge a job: will these batches go together, and what is to be done first.
 
     JOB is a folder with a job.toml and readings files beside it, or a job in the record.
@@ -36,4 +34,6 @@ def command(
             click.echo(line)
     if strict and (answer.readings.suspect or answer.readings.refused):
         ctx.exit(CANNOT_SAY)
-    ctx.exit({"press as they come": YES, "measure better": CANNOT_SAY, "cannot say": CANNOT_SAY}.get(answer.verdict.word, NO))
+    ctx.exit(
+        {"press as they come": YES, "measure better": CANNOT_SAY, "cannot say": CANNOT_SAY}.get(answer.verdict.word, NO)
+    )

@@ -8,7 +8,7 @@ from tracker.decide import Plan, Shift, Verdict
 from tracker.drift import WearLine
 from tracker.fit import Chance, Classes, Pairing, Target
 from tracker.result import Result
-from tracker.spread import Capability, Components, Normality, Sizes, Summary
+from tracker.spread import Capability, Components, IntervalFit, Normality, Sizes, Summary
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +39,7 @@ class FeatureCheck(Result):
     upper: float | None
     step: float
     sizes: Sizes | None
+    bounds: IntervalFit | None
     summary: Summary | None
     capability: Capability | None
     components: Components | None

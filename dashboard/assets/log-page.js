@@ -1,0 +1,503 @@
+/* The Log page: one entry field that always has the keys, a queue behind it, and what is kept drawn beside it. */
+(function () {
+  "use strict";
+
+  const POLL_MS = 1500;
+  const REASONS = [["F2", "misread"], ["F4", "wrong piece"], ["F6", "dirty part or gauge"], ["F7", "dropped a digit"]];
+  const KINDS = [["absolute", "size"], ["comparator", "from a master"], ["go_no_go", "goes / does not go"]];
+  const ORDERS = [["reading", "next: reading"], ["piece", "next: piece"]];
+  const { lengths, draw } = tenthwise;
+  const { make } = draw;
+
+  function remembered(name, fallback) {
+    return localStorage.getItem(`tenthwise.${name}`) || fallback;
+  }
+
+  class LogPage {
+    constructor(root) {
+      this.root = root;
+      this.job = Number(root.dataset.job);
+      this.feature = root.dataset.feature;
+      this.unit = root.dataset.unit;
+      this.state = null;
+      this.chosen = null;
+      this.asking = null;
+      this.striking = null;
+      this.message = "";
+      this.kind = remembered(`kind.${this.job}.${this.feature}`, "");
+      this.order = remembered("order", "reading");
+      this.queue = new tenthwise.Queue({
+        onChange: () => this.paintQueue(),
+        onKept: (entry, answer) => this.kept(entry, answer),
+        onRefused: (entry, message) => this.refused(entry, message),
+      });
+      this.build();
+      this.onKey = (event) => this.key(event);
+      document.addEventListener("keydown", this.onKey, true);
+      this.resize = new ResizeObserver(() => this.paintStrip());
+      this.resize.observe(this.strip);
+      this.load().then(() => this.queue.send());
+      this.timer = setInterval(() => this.load(), POLL_MS);
+    }
+
+    stop() {
+      document.removeEventListener("keydown", this.onKey, true);
+      clearInterval(this.timer);
+      this.resize.disconnect();
+    }
+
+    /* ---- building ---- */
+
+    build() {
+      this.field = make("input", {
+        class: "entry", type: "text", inputmode: "decimal", autocomplete: "off", autocapitalize: "off", spellcheck: "false",
+        "aria-label": "the next reading", maxlength: "64", oninput: () => this.typed(),
+      });
+      if (matchMedia("(max-width: 700px)").matches) this.field.setAttribute("inputmode", "none");
+      this.field.value = sessionStorage.getItem("tenthwise.half") || "";
+      this.piece = make("h1", { class: "now" });
+      this.place = make("p", { class: "place" });
+      this.beads = make("span", { class: "beads", "aria-hidden": "true" });
+      this.reads = make("p", { class: "reads", "aria-live": "polite" });
+      this.offBy = make("p", { class: "off-by" });
+      this.question = make("div", { class: "question-room", "aria-live": "assertive" });
+      this.kinds = this.segment("how it is read", KINDS, () => this.kindNow(), (value) => {
+        this.kind = value;
+        localStorage.setItem(`tenthwise.kind.${this.job}.${this.feature}`, value);
+        this.paint();
+      });
+      this.orders = this.segment("what comes next", ORDERS, () => this.order, (value) => {
+        this.order = value;
+        localStorage.setItem("tenthwise.order", value);
+        this.chosen = null;
+        this.paint();
+      });
+      this.count = make("p", { class: "kept", role: "status" });
+      this.strip = make("div", { class: "strip-room" });
+      this.stripTitle = make("h2", {});
+      this.entries = make("div", { class: "entries-room" });
+      this.verdict = make("p", { class: "log-verdict", role: "status" });
+      const keys = make("p", { class: "keys" }, "Enter keeps the value. Up and Down change the piece, F8 strikes out the last entry.");
+      this.root.replaceChildren(
+        make("section", { class: "log-left", "aria-label": "entry" },
+          make("div", { class: "now-line" }, this.piece, this.place, this.beads),
+          this.field,
+          make("div", { class: "under-entry" }, this.reads, this.offBy),
+          this.question,
+          make("div", { class: "segments" }, this.kinds, this.orders),
+          this.count, this.verdict, keys),
+        make("section", { class: "panel log-right", "aria-label": "pieces" }, this.stripTitle,
+          make("p", { class: "how-to-read" }, "The edge stands at the mean size, short strokes are the readings, a cross is struck out"), this.strip),
+        make("section", { class: "panel log-entries", "aria-label": "last entries" }, make("h2", {}, "The last entries"), this.entries),
+        this.keypad());
+      this.focus();
+    }
+
+    segment(label, options, current, choose) {
+      const group = make("div", { class: "segment", role: "group", "aria-label": label });
+      group.paint = () => group.replaceChildren(...options.map(([value, word]) =>
+        make("button", { type: "button", "aria-pressed": String(current() === value), onclick: () => { choose(value); this.focus(); } }, word)));
+      group.paint();
+      return group;
+    }
+
+    keypad() {
+      const keys = ["7", "8", "9", "rub out", "4", "5", "6", "+ / −", "1", "2", "3", "enter", "0", ".", "goes"];
+      return make("div", { class: "keypad", role: "group", "aria-label": "keypad" }, ...keys.map((word) =>
+        make("button", { type: "button", class: word === "enter" ? "enter" : "", tabindex: "-1",
+          onpointerdown: (event) => { event.preventDefault(); this.press(word); } }, word)));
+    }
+
+    press(word) {
+      const value = this.field.value;
+      if (word === "enter") this.enter();
+      else if (word === "rub out") this.field.value = value.slice(0, -1);
+      else if (word === "+ / −") this.field.value = /^[-−]/.test(value) ? value.slice(1) : `-${value.replace(/^\+/, "")}`;
+      else if (word === "goes") this.field.value = value.includes("goes") ? `${value.trim()} / not ` : "goes ";
+      else this.field.value = value + word;
+      this.typed();
+    }
+
+    focus() {
+      this.field.focus({ preventScroll: true });
+    }
+
+    /* ---- where we are ---- */
+
+    kindNow() {
+      if (this.kind) return this.kind;
+      return this.state && this.state.feature.master !== null ? "comparator" : "absolute";
+    }
+
+    positions() {
+      const named = this.state.feature.positions;
+      return named.length ? named : [""];
+    }
+
+    /* How many readings count at each place, the waiting ones too. */
+    filled() {
+      const counts = new Map();
+      const add = (piece, position) => counts.set(`${piece}\n${position}`, (counts.get(`${piece}\n${position}`) || 0) + 1);
+      for (const reading of this.state.readings) if (!reading.struck) add(reading.piece, reading.position);
+      for (const entry of this.queue.waiting(this.job, this.feature)) add(entry.piece, entry.position);
+      return counts;
+    }
+
+    pieceNames() {
+      const names = new Set(draw.pieces(this.state).map((piece) => piece.name));
+      for (const entry of this.queue.waiting(this.job, this.feature)) names.add(entry.piece);
+      if (!names.size) names.add("1");
+      return [...names].sort((a, b) => a.localeCompare(b, undefined, { numeric: true }));
+    }
+
+    next() {
+      if (this.chosen) return this.chosen;
+      const counts = this.filled();
+      const have = (piece, position) => counts.get(`${piece}\n${position}`) || 0;
+      const names = this.pieceNames();
+      const repeats = this.state.feature.repeats;
+      const spots = [];
+      if (this.order === "reading") {
+        for (const piece of names) for (const position of this.positions()) for (let turn = 1; turn <= repeats; turn += 1) spots.push([piece, position, turn]);
+      } else {
+        for (let turn = 1; turn <= repeats; turn += 1) for (const position of this.positions()) for (const piece of names) spots.push([piece, position, turn]);
+      }
+      const free = spots.find(([piece, position, turn]) => have(piece, position) < turn);
+      if (free) return { piece: free[0], position: free[1] };
+      const last = names[names.length - 1];
+      const number = /(\d+)$/.exec(last);
+      const after = number ? last.slice(0, number.index) + String(Number(number[1]) + 1) : `${last} 2`;
+      return { piece: after, position: this.positions()[0] };
+    }
+
+    /* After a value on a piece chosen by hand: the next open place on that piece, else wherever comes next. */
+    advance(spot) {
+      if (!this.chosen) return;
+      const counts = this.filled();
+      const open = this.positions().find((position) => (counts.get(`${spot.piece}\n${position}`) || 0) < this.state.feature.repeats);
+      this.chosen = open === undefined ? null : { piece: spot.piece, position: open };
+    }
+
+    move(by) {
+      const names = this.pieceNames();
+      const spot = this.next();
+      const at = names.indexOf(spot.piece) + by;
+      if (at < 0) return;
+      const piece = at < names.length ? names[at] : this.afterLast(names);
+      this.chosen = { piece, position: this.positions()[0] };
+      this.paint();
+    }
+
+    afterLast(names) {
+      const last = names[names.length - 1];
+      const number = /(\d+)$/.exec(last);
+      return number ? last.slice(0, number.index) + String(Number(number[1]) + 1) : `${last} 2`;
+    }
+
+    /* ---- keys ---- */
+
+    key(event) {
+      if (event.ctrlKey || event.metaKey || event.altKey) return;
+      const other = event.target instanceof Element && event.target !== this.field
+        && event.target.matches("input, textarea, select, [contenteditable]");
+      if (other) return;
+      const inField = event.target === this.field;
+      if (event.key === "Enter") {
+        if (!inField && !this.field.value) return;
+        event.preventDefault();
+        event.stopPropagation();
+        this.enter();
+        return;
+      }
+      if (/^F\d$/.test(event.key) && this.functionKey(event.key)) {
+        event.preventDefault();
+        return;
+      }
+      if (event.key === "Escape") {
+        if (this.striking) this.striking = null;
+        else this.field.value = "";
+        this.message = "";
+        this.typed();
+        this.paintQuestion();
+        return;
+      }
+      if (event.key === "ArrowUp" || event.key === "ArrowDown") {
+        event.preventDefault();
+        this.move(event.key === "ArrowUp" ? -1 : 1);
+        return;
+      }
+      if (!inField && event.key.length === 1 && event.key !== " ") this.focus();
+    }
+
+    functionKey(key) {
+      if (this.striking) {
+        const reason = REASONS.find(([name]) => name === key);
+        if (reason) this.strike(reason[1]);
+        return Boolean(reason);
+      }
+      if (this.asking && key === "F2" && this.asking.suggestion) { this.answer("changed"); return true; }
+      if (this.asking && key === "F4") { this.answer("kept"); return true; }
+      if (key === "F8") {
+        const target = this.asking || this.lastLive();
+        if (target) this.askReason(target);
+        return true;
+      }
+      return false;
+    }
+
+    lastLive() {
+      return draw.live(this.state || { readings: [] }).sort((a, b) => b.id - a.id)[0] || null;
+    }
+
+    typed() {
+      sessionStorage.setItem("tenthwise.half", this.field.value);
+      this.paintReads();
+    }
+
+    enter() {
+      const text = this.field.value.trim();
+      this.field.value = "";
+      sessionStorage.removeItem("tenthwise.half");
+      if (!text) return;
+      if (!this.state) {
+        this.message = "The job is not here yet; type that value again in a moment.";
+        this.paintQuestion();
+        return;
+      }
+      const kind = this.kindNow();
+      if (!lengths.looksLikeEntry(text, kind, this.unit)) {
+        this.message = kind === "go_no_go"
+          ? `“${text}” was not kept: it says neither what goes nor what does not. Accepted is goes .6250 / not .6252.`
+          : `“${text}” was not kept: it is not a length. Accepted is .6252, 15.880 mm, 17/32, +3 tenths or goes .6250 / not .6252.`;
+        this.paintQuestion();
+        this.paintReads();
+        return;
+      }
+      this.message = "";
+      const spot = this.next();
+      const said = kind === "go_no_go" || !/go/i.test(text) ? kind : "go_no_go";
+      this.queue.add({ job: this.job, feature: this.feature, piece: spot.piece, position: spot.position, repeat: this.repeatOf(spot),
+        text, kind: said, unit: this.unit, operator: document.body.dataset.bench || "" });
+      this.advance(spot);
+      this.paint();
+    }
+
+    repeatOf(spot) {
+      return (this.filled().get(`${spot.piece}\n${spot.position}`) || 0) + 1;
+    }
+
+    /* ---- what comes back ---- */
+
+    kept(entry, answer) {
+      if (this.state && entry.job === this.job && entry.feature === this.feature) {
+        if (!this.state.readings.some((reading) => reading.id === answer.reading.id)) this.state.readings.push(answer.reading);
+        if (answer.reading.question) this.asking = answer.reading;
+      }
+      this.paint();
+      this.later();
+    }
+
+    refused(entry, message) {
+      this.message = `“${entry.text}” for piece ${entry.piece} was not kept: ${message}`;
+      this.paintQuestion();
+    }
+
+    /* The whole state once the burst is over, so that what is drawn is what the record holds. */
+    later() {
+      clearTimeout(this.soon);
+      this.soon = setTimeout(() => this.load(), 250);
+    }
+
+    async load() {
+      let answer;
+      try {
+        const response = await fetch(`/api/jobs/${this.job}/log/${encodeURIComponent(this.feature)}`, { signal: AbortSignal.timeout(8000) });
+        answer = await response.json();
+        if (!response.ok) throw new Error(answer.error);
+      } catch (error) {
+        this.queue.lost = true;
+        this.paintQueue();
+        return;
+      }
+      this.queue.lost = false;
+      const seen = JSON.stringify([answer.readings, answer.verdict]);
+      if (seen === this.seen) { this.paintQueue(); return; }
+      this.seen = seen;
+      this.state = answer;
+      if (this.asking) this.asking = answer.readings.find((reading) => reading.id === this.asking.id && reading.question && !reading.struck) || null;
+      if (!this.asking) this.asking = answer.readings.find((reading) => reading.question && !reading.struck) || null;
+      this.paint();
+    }
+
+    async tell(path, body) {
+      try {
+        const response = await fetch(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), signal: AbortSignal.timeout(8000) });
+        if (!response.ok) this.message = (await response.json()).error || "that was refused";
+      } catch (error) {
+        this.message = "No connection: nothing was changed. Try again when it is back.";
+      }
+      await this.load();
+      this.paintQuestion();
+      this.focus();
+    }
+
+    answer(what) {
+      const reading = this.asking;
+      this.asking = null;
+      if (what === "kept") this.tell(`/api/readings/${reading.id}/keep`, {});
+      else this.tell(`/api/jobs/${this.job}/readings/${reading.id}/change`, { text: reading.suggestion, reason: "mistyped", by: document.body.dataset.bench || "" });
+    }
+
+    askReason(reading) {
+      this.striking = reading;
+      this.paintQuestion();
+      this.focus();
+    }
+
+    strike(reason) {
+      const reading = this.striking;
+      this.striking = null;
+      this.asking = null;
+      this.chosen = null;
+      this.tell(`/api/readings/${reading.id}/strike`, { reason, by: document.body.dataset.bench || "" });
+    }
+
+    /* ---- painting ---- */
+
+    view() {
+      const from = this.state.job.unit;
+      const unit = this.unit;
+      const small = unit === "in" ? "tenth" : "um";
+      const step = lengths.convert(this.state.feature.step, from, unit);
+      const decimals = Math.max(unit === "in" ? 4 : 3, Math.min(6, Math.ceil(-Math.log10(step) - 1e-9)));
+      return {
+        unit,
+        smallWord: unit === "in" ? "tenths" : "micrometres",
+        small: (value) => lengths.convert(value, from, small),
+        big: (value) => lengths.convert(value, small, from),
+        long: (value) => lengths.fixed(lengths.convert(value, from, unit), unit === "in" ? Math.max(5, decimals) : Math.max(4, decimals)),
+        short: (value) => lengths.fixed(lengths.convert(value, from, unit), decimals),
+      };
+    }
+
+    paint() {
+      if (!this.state) return;
+      this.kinds.paint();
+      this.orders.paint();
+      const spot = this.next();
+      const turn = this.repeatOf(spot);
+      const repeats = this.state.feature.repeats;
+      const places = this.positions().length * repeats;
+      const counts = this.filled();
+      const done = this.positions().reduce((sum, position) => sum + (counts.get(`${spot.piece}\n${position}`) || 0), 0);
+      this.piece.textContent = `${this.feature[0].toUpperCase()}${this.feature.slice(1).replace(/_/g, " ")} ${spot.piece}`;
+      this.place.textContent = `${spot.position ? `${spot.position}, ` : ""}reading ${turn}${turn <= repeats ? ` of ${repeats}` : ""}`;
+      this.beads.replaceChildren(...Array.from({ length: Math.min(places, 12) }, (_, index) =>
+        make("i", { class: index < done ? "bead full" : "bead" })));
+      this.paintReads();
+      this.paintQuestion();
+      this.paintQueue();
+      this.paintStrip();
+      draw.table(this.entries, this.state, this.view(), this.queue.waiting(this.job, this.feature), { strike: (reading) => this.askReason(reading) });
+      this.paintVerdict();
+    }
+
+    paintVerdict() {
+      const list = this.state.verdict || [];
+      this.verdict.replaceChildren(...list.flatMap((item, index) => [
+        ...(index ? [make("br", {})] : []), make("b", {}, item.word), ` ${item.fit}: ${item.reason}`]));
+    }
+
+    paintStrip() {
+      if (!this.state) return;
+      this.stripTitle.textContent = draw.finding(this.state, this.view());
+      draw.strip(this.strip, this.state, this.view(), this.next().piece);
+    }
+
+    paintReads() {
+      const text = this.field.value.trim();
+      this.field.classList.toggle("long", text.length > 9);
+      if (!this.state || !text) {
+        this.reads.textContent = this.state ? this.hint() : "";
+        this.offBy.replaceChildren();
+        return;
+      }
+      const found = lengths.read(text, this.unit);
+      if (!found) {
+        this.reads.textContent = /go/i.test(text) ? "goes / does not go" : "not a length yet";
+        this.offBy.replaceChildren();
+        return;
+      }
+      const view = this.view();
+      const { nominal, master } = this.state.feature;
+      const inJob = lengths.convert(found.value, this.unit, this.state.job.unit);
+      const size = this.kindNow() === "comparator" && master !== null ? master + inJob : inJob;
+      this.reads.textContent = `reads as ${view.long(size)} ${this.unit}, from ${view.short(nominal)}`;
+      const off = view.small(size - nominal);
+      const far = Math.abs(off) > 9999;
+      this.offBy.replaceChildren(make("b", {}, far ? "far off" : lengths.fixed(off, 1, true)), far ? "" : ` ${view.smallWord}`);
+    }
+
+    hint() {
+      const gauge = this.state.feature.gauge;
+      if (!gauge) return "";
+      return gauge.overdue ? `${gauge.name}: its calibration was due ${gauge.due}` : gauge.due ? `${gauge.name}, due ${gauge.due}` : gauge.name;
+    }
+
+    paintQuestion() {
+      const room = this.question;
+      if (this.striking) {
+        const reading = this.striking;
+        const size = reading.value === null ? reading.typed : this.view().long(reading.value);
+        room.replaceChildren(make("div", { class: "question" },
+          make("p", {}, `Strike out piece ${reading.piece}, ${draw.placeName(reading)}: ${size}? It stays readable. Why?`),
+          make("div", { class: "answers" }, ...REASONS.map(([key, word]) => this.keyButton(key, word, () => this.strike(word))),
+            this.keyButton("Esc", "leave it", () => { this.striking = null; this.paintQuestion(); this.focus(); }))));
+      } else if (this.asking) {
+        const reading = this.asking;
+        room.replaceChildren(make("div", { class: "question" },
+          make("p", {}, `Piece ${reading.piece}, ${draw.placeName(reading)}: ${reading.question}`),
+          make("div", { class: "answers" },
+            reading.suggestion ? this.keyButton("F2", `it was ${reading.suggestion}`, () => this.answer("changed"), true) : null,
+            this.keyButton("F4", "keep it", () => this.answer("kept")),
+            this.keyButton("F8", "strike out", () => this.askReason(reading)))));
+      } else if (this.message) {
+        room.replaceChildren(make("div", { class: "question" }, make("p", {}, this.message)));
+      } else room.replaceChildren();
+    }
+
+    keyButton(key, word, act, strong) {
+      return make("button", { type: "button", class: strong ? "strong" : "", onclick: () => act() }, make("kbd", {}, key), ` ${word}`);
+    }
+
+    paintQueue() {
+      const waiting = this.queue.all().length;
+      const kept = this.state ? draw.live(this.state).length : 0;
+      const word = kept === 1 ? "1 reading kept" : `${kept} readings kept`;
+      this.count.classList.toggle("lost", this.queue.lost);
+      this.count.dataset.waiting = String(waiting);
+      this.count.dataset.kept = String(kept);
+      if (this.queue.lost) {
+        this.count.textContent = waiting
+          ? `No connection. ${waiting} not in the record yet; they wait here and are sent when it is back. ${word}.`
+          : `No connection; it is tried again by itself. ${word}.`;
+      } else this.count.textContent = `${word}, ${waiting ? `${waiting} waiting` : "none waiting"}`;
+    }
+  }
+
+  let page = null;
+  function look() {
+    const root = document.getElementById("log-room");
+    const key = root ? `${root.dataset.job} ${root.dataset.feature} ${root.dataset.unit}` : "";
+    if (page && (!root || page.root !== root || page.key !== key)) {
+      page.stop();
+      page = null;
+    }
+    if (root && !page && root.dataset.feature) {
+      page = new LogPage(root);
+      page.key = key;
+    }
+  }
+  new MutationObserver(look).observe(document.documentElement, { childList: true, subtree: true });
+  document.addEventListener("DOMContentLoaded", look);
+})();

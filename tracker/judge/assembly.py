@@ -1,0 +1,153 @@
+"""The main job from one end to the other: a job and its readings in, a `Check` out."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tracker.decide import Verdict
+from tracker.fit import closure
+from tracker.job import ClosureTerms, Job, load_job
+from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, ReadingsCount
+from tracker.judge.features import attempt, judge_feature
+from tracker.judge.fits import judge_fit, worst
+from tracker.judge.words import plain_name
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from tracker.readings import Event, Import
+
+FINGERPRINTED = ("batch", "feature", "piece", "position", "repeat", "kind", "value", "low", "high")
+
+
+def check(
+    job: Job | str | Path,
+    readings: Import | None = None,
+    events: Sequence[Event] | None = None,
+    *,
+    today: datetime.date | None = None,
+) -> Check:
+    """Return the whole job judged: everything that ``tenthwise check`` prints.
+
+    Parameters
+    ----------
+    job : Job, or path of a folder with a job.toml
+    readings : Import, optional
+        What was measured; read from the job's folder when not given.
+    events : sequence of Event, optional
+        Read from the folder's events.csv when not given.
+    today : datetime.date, optional
+        For the remark on gauges past their calibration date; none is overdue without it.
+
+    Returns
+    -------
+    Check
+
+    Raises
+    ------
+    TrackerError
+        If the job or its files cannot be read. What the data cannot answer is no error: it stands in ``reasons``.
+    """
+    if not isinstance(job, Job):
+        job = load_job(job)
+    if readings is None or events is None:
+        from tracker.errors import JobError
+        from tracker.readings import read_events, read_readings
+
+        if job.folder is None:
+            raise JobError("this job has no folder to read from; hand its readings and events over as arguments")
+        readings = read_readings(job.folder, job) if readings is None else readings
+        events = read_events(job.folder, job) if events is None else events
+    frame = readings.readings
+    by_feature = {name: group for name, group in frame.groupby("feature", sort=False)}
+    empty = frame.iloc[0:0]
+    features = {
+        name: judge_feature(job, feature, by_feature.get(name, empty), events) for name, feature in job.features.items()
+    }
+    fits = tuple(judge_fit(job, fit, features, events) for fit in job.fits.values())
+    closures = tuple(_closure(job, terms, features) for terms in job.closures.values())
+    return Check(
+        job=job.name,
+        unit=job.unit,
+        assurance=job.assurance,
+        verdict=worst([fit.verdict for fit in fits]) if fits else _no_fit(job),
+        fits=fits,
+        closures=closures,
+        features=tuple(features.values()),
+        readings=ReadingsCount(
+            good=len(frame),
+            suspect=len(readings.suspects),
+            refused=len(readings.refused),
+            fingerprint=fingerprint(frame),
+        ),
+        understood=readings.understood,
+        remarks=(*job.remarks, *_overdue(job, frame, today), *_marked(frame)),
+    )
+
+
+def fingerprint(frame: pd.DataFrame) -> str:
+    """Return a SHA-256 over the readings that count, whatever the order of rows and wherever they are kept."""
+    columns = [
+        frame[name].map(repr) if name in ("value", "low", "high") else frame[name].astype(str) for name in FINGERPRINTED
+    ]
+    lines = sorted("\x1f".join(row) for row in zip(*columns))
+    return hashlib.sha256("\n".join(lines).encode("utf-8")).hexdigest()
+
+
+def _closure(job: Job, terms: ClosureTerms, features: dict[str, FeatureCheck]) -> ClosureCheck:
+    reasons: dict[str, str] = {}
+
+    def compute():  # type: ignore[no-untyped-def]
+        listed = []
+        for name, factor in terms.terms.items():
+            found, feature = features[name].sizes, job.features[name]
+            if found is not None:
+                listed.append((factor, found.size))
+            else:
+                listed.append((factor, (feature.nominal, feature.lower, feature.upper)))
+        return closure(listed, terms.lower, terms.upper, names=[plain_name(name) for name in terms.terms])
+
+    result = attempt(reasons, "result", compute)
+    return ClosureCheck(name=terms.name, lower=terms.lower, upper=terms.upper, result=result, reasons=reasons)
+
+
+def _no_fit(job: Job) -> Verdict:
+    return Verdict(
+        word="cannot say",
+        reason="No fit is stated, so whether anything goes together cannot be said.",
+        action="Add a [fits.NAME] with internal, external and gap to job.toml; the features are judged below.",
+        what_would_change_it="A fit with both sides measured.",
+        assurance=job.assurance,
+        wanted=0,
+        internal=0,
+        external=0,
+        method="no fit",
+    )
+
+
+def _overdue(job: Job, frame: pd.DataFrame, today: datetime.date | None) -> tuple[str, ...]:
+    if today is None:
+        return ()
+    words = []
+    for name, feature in job.features.items():
+        gauge = job.gauge_of(name)
+        if gauge is None or gauge.due is None or gauge.due >= today:
+            continue
+        count = int((frame["feature"] == name).sum())
+        words.append(
+            f"the calibration of the {gauge.name} was due on {gauge.due.isoformat()}:"
+            f" {count} readings of {plain_name(feature.name)} rest on it"
+        )
+    return tuple(words)
+
+
+def _marked(frame: pd.DataFrame) -> tuple[str, ...]:
+    marked = frame[frame["suspect"] != ""]
+    return tuple(
+        f"{len(group)} readings of {plain_name(str(feature))} count but are marked: {suspect}"
+        for (feature, suspect), group in marked.groupby(["feature", "suspect"], sort=False)
+    )

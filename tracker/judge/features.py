@@ -1,0 +1,214 @@
+"""One feature's batch judged: sizes, spread, capability, wear, and the next cut toward its target."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, TypeVar
+
+from tracker.decide import Shift, next_shift
+from tracker.drift import WearLine, wear_line
+from tracker.errors import NotEnoughData, TrackerError
+from tracker.judge.answers import FeatureCheck
+from tracker.judge.words import Scale
+from tracker.spread import Sizes, capability, components, interval_fit, normality, sizes, summarize
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from tracker.job import Feature, Job
+    from tracker.readings import Event
+
+Answer = TypeVar("Answer")
+Mark = tuple[int, str] | tuple[int, str, float]
+
+LEAST_FOR_WEAR = 5
+PLAIN_STEP = {"in": 0.0001, "mm": 0.001}
+
+
+def attempt(reasons: dict[str, str], name: str, compute: Callable[[], Answer]) -> Answer | None:
+    """Return what ``compute`` returns, or None with the reason kept under ``name``."""
+    try:
+        return compute()
+    except TrackerError as error:
+        reasons[name] = str(error)
+        return None
+
+
+def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Sequence[Event]) -> FeatureCheck:
+    """Return what is known of one feature.
+
+    Parameters
+    ----------
+    job, feature : Job, Feature
+    frame : pandas.DataFrame
+        The readings of this feature that count, rows in order of making.
+    events : sequence of Event
+        Of the whole job; those of this feature are taken.
+
+    Returns
+    -------
+    FeatureCheck
+    """
+    reasons: dict[str, str] = {}
+    gauge = job.gauge_of(feature.name)
+    found = attempt(
+        reasons,
+        "sizes",
+        lambda: sizes(
+            frame,
+            feature,
+            feature.rule,
+            calibration=0.0 if gauge is None else gauge.calibration,
+            resolution=None if gauge is None else gauge.resolution,
+        ),
+    )
+    step = step_of(job, feature, found)
+    scale = Scale(job.unit, step)
+    marks = attempt(reasons, "events", lambda: marks_of(feature.name, events, found)) or ()
+    if found is not None and len(found) == 0:
+        found = None
+        reasons.setdefault("sizes", f"no piece of {feature.name} has a size")
+    if found is None:
+        return _empty(feature, step, marks, reasons)
+    bounds = None
+    if found.go_no_go:
+        bounds = attempt(reasons, "bounds", lambda: interval_fit(found.low, found.high))
+    return FeatureCheck(
+        name=feature.name,
+        kind=feature.kind,
+        nominal=feature.nominal,
+        target=feature.aim,
+        lower=feature.lower,
+        upper=feature.upper,
+        step=step,
+        sizes=found,
+        bounds=bounds,
+        summary=attempt(reasons, "summary", lambda: summarize(found, feature.aim)),
+        capability=attempt(reasons, "capability", lambda: _capability(feature, found)),
+        components=attempt(reasons, "components", lambda: _components(frame)),
+        normality=attempt(reasons, "normality", lambda: normality(found.size)),
+        wear=attempt(reasons, "wear", lambda: _wear(feature, found, marks)),
+        shift=attempt(reasons, "shift", lambda: shift_of(feature, found, marks, scale)),
+        events=tuple((mark[0], mark[1]) for mark in marks),
+        reasons=reasons,
+    )
+
+
+def step_of(job: Job, feature: Feature, found: Sizes | None) -> float:
+    """Return what the gauge of a feature can read, in the job's unit."""
+    gauge = job.gauge_of(feature.name)
+    if gauge is not None and gauge.resolution is not None:
+        return gauge.resolution
+    if found is not None and found.step is not None:
+        return found.step
+    return PLAIN_STEP[job.unit]
+
+
+def marks_of(feature: str, events: Sequence[Event], found: Sizes | None) -> tuple[Mark, ...]:
+    """Return the events of a feature as (after how many pieces, name[, amount]).
+
+    Raises
+    ------
+    TrackerError
+        If an event names a piece that was not measured.
+    """
+    marks: list[Mark] = []
+    pieces = () if found is None else found.piece
+    for event in events:
+        if event.feature != feature:
+            continue
+        if event.after_piece == "":
+            after = 0
+        elif event.after_piece in pieces:
+            after = pieces.index(event.after_piece) + 1
+        else:
+            raise TrackerError(
+                f"an event of {feature} ({event.event.replace('_', ' ')}) stands after piece {event.after_piece!r},"
+                " which has no readings; accepted is the label of a measured piece"
+            )
+        name = event.event.replace("_", " ")
+        marks.append((after, name) if event.amount is None else (after, name, event.amount))
+    return tuple(sorted(marks, key=lambda mark: mark[0]))
+
+
+def shift_of(
+    feature: Feature,
+    found: Sizes,
+    marks: Sequence[Mark],
+    scale: Scale,
+    *,
+    target: float | None = None,
+    lower: float | None = None,
+    upper: float | None = None,
+    target_uncertainty: float = 0.0,
+    cost_under: float = 1.0,
+    cost_over: float = 1.0,
+) -> Shift:
+    """Return the shift of a feature's next cut toward its own aim, or toward ``target`` with its limits."""
+    own = target is None
+    return next_shift(
+        found.size,
+        feature.aim if target is None else target,
+        feature.lower if own else lower,
+        feature.upper if own else upper,
+        events=marks,
+        setup_sd=feature.machine.setup_sd,
+        increment=feature.machine.increment,
+        diameter=feature.machine.offset_on == "diameter" or feature.kind == "length",
+        plus_makes=feature.machine.plus_makes,
+        uncertainty=found.uncertainty,
+        common_uncertainty=found.common_uncertainty,
+        target_uncertainty=target_uncertainty,
+        cost_under=cost_under,
+        cost_over=cost_over,
+        say=scale.say,
+    )
+
+
+def _capability(feature: Feature, found: Sizes):  # type: ignore[no-untyped-def]
+    if feature.lower is None and feature.upper is None:
+        raise NotEnoughData(f"{feature.name} has no limits of size; give lower, upper or grade in job.toml")
+    return capability(found, feature.lower, feature.upper, feature.aim)
+
+
+def _components(frame: pd.DataFrame):  # type: ignore[no-untyped-def]
+    numbers = frame[frame["kind"] != "go_no_go"]
+    if not len(numbers):
+        raise NotEnoughData("goes / does not go readings do not show how much is gauge; take readings with numbers")
+    positions = numbers["position"].to_numpy()
+    several = len(set(positions.tolist())) > 1
+    return components(numbers["value"].to_numpy(), numbers["piece"].to_numpy(), positions if several else None)
+
+
+def _wear(feature: Feature, found: Sizes, marks: Sequence[Mark]) -> WearLine:
+    if len(found) < LEAST_FOR_WEAR:
+        raise NotEnoughData(f"{len(found)} pieces do not show wear; from {LEAST_FOR_WEAR} on it can be looked for")
+    return wear_line(found.size, None, [(mark[0], mark[1]) for mark in marks], feature.lower, feature.upper)
+
+
+def _empty(feature: Feature, step: float, marks: Sequence[Mark], reasons: dict[str, str]) -> FeatureCheck:
+    return FeatureCheck(
+        name=feature.name,
+        kind=feature.kind,
+        nominal=feature.nominal,
+        target=feature.aim,
+        lower=feature.lower,
+        upper=feature.upper,
+        step=step,
+        sizes=None,
+        bounds=None,
+        summary=None,
+        capability=None,
+        components=None,
+        normality=None,
+        wear=None,
+        shift=None,
+        events=tuple((mark[0], mark[1]) for mark in marks),
+        reasons=reasons,
+    )
+
+
+def combined(*parts: float) -> float:
+    """Return the root of the sum of squares: how independent uncertainties add."""
+    return math.hypot(*parts)

@@ -1,0 +1,321 @@
+"""One fit judged: two measured batches meet in one question, will they go together."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tracker.decide import Shift, Verdict, plan, verdict
+from tracker.errors import NotEnoughData
+from tracker.fit import Pairing, Target, best_target, chance_any, classes, pair
+from tracker.judge.answers import FeatureCheck, FitCheck, LeftOver, PairRow
+from tracker.judge.features import attempt, combined, marks_of, shift_of
+from tracker.judge.words import Scale, plain_name
+from tracker.spread import Sizes
+
+if TYPE_CHECKING:
+    from tracker.job import Feature, Fit, Job
+    from tracker.readings import Event
+
+COVERAGE = 1.959963984540054
+"""Standard normal deviate of a two-sided 95 % interval."""
+
+TRAYS = 3
+
+
+def judge_fit(
+    job: Job,
+    fit: Fit,
+    features: Mapping[str, FeatureCheck],
+    events: Sequence[Event],
+) -> FitCheck:
+    """Return the answer for one fit.
+
+    Parameters
+    ----------
+    job, fit : Job, Fit
+    features : mapping of str to FeatureCheck
+        Both sides, judged already.
+    events : sequence of Event
+
+    Returns
+    -------
+    FitCheck
+    """
+    inner, outer = features[fit.internal], features[fit.external]
+    scale = Scale(job.unit, min(inner.step, outer.step))
+    names = (plain_name(fit.internal), plain_name(fit.external))
+    reasons: dict[str, str] = {}
+    if inner.sizes is None or outer.sizes is None:
+        return _one_sided(job, fit, inner, outer, scale, names)
+    a, b = inner.sizes, outer.sizes
+    uncertainty = (a.uncertainty, b.uncertainty)
+    common = combined(a.common_uncertainty, b.common_uncertainty)
+    chance = attempt(
+        reasons,
+        "chance",
+        lambda: chance_any(a.size, b.size, fit.gap_lower, fit.gap_upper, uncertainty, common_uncertainty=common),
+    )
+    pairing = pair(
+        a.size, b.size, fit.gap_lower, fit.gap_upper, fit.aim, uncertainty, common_uncertainty=common, names=names
+    )
+    trays = attempt(
+        reasons, "classes", lambda: classes(a.size, b.size, fit.gap_lower, fit.gap_upper, TRAYS, step=scale.step)
+    )
+    cut_next = _cut_next(job, fit)
+    target, shift = _next_cut(job, fit, inner, outer, cut_next, events, scale, reasons)
+    costs = _costs(job, fit)
+    planned = attempt(
+        reasons,
+        "plan",
+        lambda: plan(
+            a.size,
+            b.size,
+            fit.gap_lower,
+            fit.gap_upper,
+            costs,
+            uncertainty=(float(_typical(a)), float(_typical(b))),
+            common_uncertainty=common,
+            assurance=job.assurance,
+            names=names,
+            labels=(a.piece, b.piece),
+            say=scale.say,
+        ),
+    )
+    word = verdict(
+        internal=len(a),
+        external=len(b),
+        chance_all=None if chance is None else chance.all_measured,
+        pairs_good=pairing.good,
+        chance_pairs=pairing.chance_all,
+        pairs_good_most=_good_at_most(fit, a, b, common),
+        near=int(np.count_nonzero(pairing.near)),
+        class_good=None if trays is None else trays.expected_good,
+        class_count=None if trays is None else TRAYS,
+        reworked=None if planned is None else planned.reworked,
+        remade=None if planned is None else planned.remade,
+        work="" if planned is None else planned.work,
+        assurance=job.assurance,
+        gap_tolerance=None if fit.gap_lower is None or fit.gap_upper is None else fit.gap_upper - fit.gap_lower,
+        gap_uncertainty=_gap_uncertainty(a, b, common),
+        worst_margin=pairing.worst_margin,
+        target=None if target is None else target.target,
+        names=names,
+        say=scale.say,
+    )
+    return FitCheck(
+        name=fit.name,
+        internal=fit.internal,
+        external=fit.external,
+        gap_lower=fit.gap_lower,
+        gap_upper=fit.gap_upper,
+        target=fit.aim,
+        mean_gap=float(a.size.mean() - b.size.mean()),
+        verdict=word,
+        chance=chance,
+        pairing=pairing,
+        pairs=_pair_rows(pairing, a, b),
+        left_over=_left_over(fit, pairing, a, b),
+        classes=trays,
+        best_target=target,
+        cut_next=cut_next,
+        shift=shift,
+        plan=planned,
+        reasons=reasons,
+    )
+
+
+def _one_sided(
+    job: Job, fit: Fit, inner: FeatureCheck, outer: FeatureCheck, scale: Scale, names: tuple[str, str]
+) -> FitCheck:
+    """Return the answer when a side has no readings: the target for the part not made yet."""
+    reasons: dict[str, str] = {}
+    measured, missing = (inner, outer) if outer.sizes is None else (outer, inner)
+    target = None
+    if measured.sizes is not None:
+        target = attempt(reasons, "best_target", lambda: _target(job, fit, measured.sizes, None, missing.name))
+    for item in (inner, outer):
+        if item.sizes is None:
+            reasons[item.name] = item.reasons.get("sizes", f"{item.name} has no readings")
+    word = verdict(
+        internal=0 if inner.sizes is None else len(inner.sizes),
+        external=0 if outer.sizes is None else len(outer.sizes),
+        assurance=job.assurance,
+        target=None if target is None else target.target,
+        names=names,
+        say=scale.say,
+    )
+    return FitCheck(
+        name=fit.name,
+        internal=fit.internal,
+        external=fit.external,
+        gap_lower=fit.gap_lower,
+        gap_upper=fit.gap_upper,
+        target=fit.aim,
+        mean_gap=None,
+        verdict=word,
+        chance=None,
+        pairing=None,
+        pairs=(),
+        left_over=(),
+        classes=None,
+        best_target=target,
+        cut_next=missing.name if measured.sizes is not None else None,
+        shift=None,
+        plan=None,
+        reasons=reasons,
+    )
+
+
+def _cut_next(job: Job, fit: Fit) -> str:
+    """Return the side that is cut to suit the other: the external one, unless only the internal can be remade."""
+    remake = job.costs.remake
+    if fit.internal in remake and fit.external not in remake:
+        return fit.internal
+    return fit.external
+
+
+def _next_cut(
+    job: Job,
+    fit: Fit,
+    inner: FeatureCheck,
+    outer: FeatureCheck,
+    cut_next: str,
+    events: Sequence[Event],
+    scale: Scale,
+    reasons: dict[str, str],
+) -> tuple[Target | None, Shift | None]:
+    """Return where the mating part is to be cut to, and the shift that brings it there."""
+    own, mates = (outer, inner) if cut_next == fit.external else (inner, outer)
+    if own.sizes is None or mates.sizes is None:
+        raise NotEnoughData("both sides must be measured before the next cut can be judged")
+    own_sizes, mate_sizes = own.sizes, mates.sizes
+    target = attempt(reasons, "best_target", lambda: _target(job, fit, mate_sizes, own_sizes, cut_next))
+    if target is None:
+        return None, None
+    middle = float(mate_sizes.size.mean())
+    low, high = size_limits(fit, middle, cut_next)
+    mate_sd = float(mate_sizes.size.std(ddof=1)) if len(mate_sizes) > 1 else 0.0
+    shift = attempt(
+        reasons,
+        "shift",
+        lambda: shift_of(
+            job.features[cut_next],
+            own_sizes,
+            marks_of(cut_next, events, own_sizes),
+            scale,
+            target=target.target,
+            lower=low,
+            upper=high,
+            target_uncertainty=combined(mate_sd / math.sqrt(len(mate_sizes)), mate_sizes.common_uncertainty),
+        ),
+    )
+    return target, shift
+
+
+def size_limits(fit: Fit, mate: float, side: str) -> tuple[float | None, float | None]:
+    """Return the limits of size that the gap limits leave a part when its mate has the size ``mate``."""
+    if side == fit.external:
+        return (
+            None if fit.gap_upper is None else mate - fit.gap_upper,
+            None if fit.gap_lower is None else mate - fit.gap_lower,
+        )
+    return (
+        None if fit.gap_lower is None else mate + fit.gap_lower,
+        None if fit.gap_upper is None else mate + fit.gap_upper,
+    )
+
+
+def _target(job: Job, fit: Fit, mates: Sizes, own: Sizes | None, side: str) -> Target:
+    feature = job.features[side]
+    return best_target(
+        mates.size,
+        _spread_of(feature, own),
+        fit.gap_lower,
+        fit.gap_upper,
+        side="external" if side == fit.external else "internal",
+        gap_target=fit.target,
+    )
+
+
+def _spread_of(feature: Feature, own: Sizes | None) -> float:
+    """Return the spread to expect of a part: as measured, else a sixth of its tolerance (common practice, no source)."""
+    if own is not None and len(own) > 1:
+        measured = float(own.size.std(ddof=1))
+        return max(measured, 1e-12 * abs(feature.nominal))
+    if feature.lower is None or feature.upper is None:
+        raise NotEnoughData(
+            f"the spread of {feature.name} is not known: measure two pieces, or give lower and upper in job.toml"
+        )
+    return (feature.upper - feature.lower) / 6
+
+
+def _typical(found: Sizes) -> float:
+    """Return one standard uncertainty for all pieces: the root mean square."""
+    return float(np.sqrt(np.mean(np.square(found.uncertainty))))
+
+
+def _gap_uncertainty(a: Sizes, b: Sizes, common: float) -> float:
+    return combined(_typical(a), _typical(b), common)
+
+
+def _good_at_most(fit: Fit, a: Sizes, b: Sizes, common: float) -> int:
+    """Return how many pairs could be good if the limits were wider by the gauge's 95 % uncertainty."""
+    widened = COVERAGE * _gap_uncertainty(a, b, common)
+    low = None if fit.gap_lower is None else fit.gap_lower - widened
+    high = None if fit.gap_upper is None else fit.gap_upper + widened
+    return pair(a.size, b.size, low, high, fit.aim).good
+
+
+def _costs(job: Job, fit: Fit) -> dict[str, object]:
+    """Return the job's costs by side, as `plan` takes them; what was not stated is left out."""
+    sides = {"internal": fit.internal, "external": fit.external}
+    costs: dict[str, object] = {}
+    if job.costs.press is not None:
+        costs["press"] = job.costs.press
+    if job.costs.spoiled_assembly is not None:
+        costs["spoiled_assembly"] = job.costs.spoiled_assembly
+    for kind in ("rework", "remake"):
+        stated = getattr(job.costs, kind)
+        by_side = {side: stated[name] for side, name in sides.items() if name in stated}
+        if by_side or stated:
+            costs[kind] = by_side
+    return costs
+
+
+def _pair_rows(pairing: Pairing, a: Sizes, b: Sizes) -> tuple[PairRow, ...]:
+    spread = np.atleast_1d(pairing.uncertainty)
+    return tuple(
+        PairRow(
+            internal=a.piece[int(i)],
+            external=b.piece[int(j)],
+            internal_size=float(a.size[int(i)]),
+            external_size=float(b.size[int(j)]),
+            gap=float(pairing.gap[row]),
+            margin=float(pairing.margin[row]),
+            uncertainty=float(spread[row]),
+            near=bool(pairing.near[row]),
+        )
+        for row, (i, j) in enumerate(zip(pairing.internal, pairing.external))
+    )
+
+
+def _left_over(fit: Fit, pairing: Pairing, a: Sizes, b: Sizes) -> tuple[LeftOver, ...]:
+    found = []
+    for feature, sizes, left, why in (
+        (fit.internal, a, pairing.left_internal, pairing.why_left_internal),
+        (fit.external, b, pairing.left_external, pairing.why_left_external),
+    ):
+        found += [
+            LeftOver(feature=feature, piece=sizes.piece[int(index)], why=words) for index, words in zip(left, why)
+        ]
+    return tuple(found)
+
+
+def worst(verdicts: Sequence[Verdict]) -> Verdict:
+    """Return the verdict that holds the whole job up the most; the first of several."""
+    order = ("cannot say", "measure better", "remake", "rework", "sort", "pair", "press as they come")
+    return min(verdicts, key=lambda item: order.index(item.word))

@@ -1,0 +1,276 @@
+"""A `Check` as plain text: the verdict first, then what it rests on; aligned, short, in the job's own units."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from tracker.decide.words import listed, share
+from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
+from tracker.judge.words import Scale, plain_name
+from tracker.result import Interval
+
+if TYPE_CHECKING:
+    from tracker.readings import Import
+
+WIDTH = 96
+LABEL = 11
+MOST_ROWS = 20
+
+
+def check_lines(answer: Check, readings: Import | None = None) -> Iterator[str]:
+    """Yield the lines that ``tenthwise check`` prints.
+
+    Parameters
+    ----------
+    answer : Check
+    readings : Import, optional
+        To name suspect and refused rows one by one.
+    """
+    yield f"{answer.job}  ({answer.unit})"
+    yield from _labelled(
+        "read",
+        f"{answer.readings.good} readings count, {answer.readings.suspect} suspect, {answer.readings.refused} refused",
+    )
+    for line in answer.understood:
+        yield from _labelled("", line)
+    if readings is not None:
+        yield from _faults(readings)
+    for remark in answer.remarks:
+        yield from _labelled("note", remark)
+    for fit in answer.fits:
+        yield ""
+        yield from fit_lines(answer, fit)
+    if not answer.fits:
+        yield ""
+        yield answer.verdict.word.upper()
+        yield from _labelled("why", answer.verdict.reason)
+        yield from _labelled("do", answer.verdict.action)
+    for item in answer.closures:
+        yield ""
+        yield from _closure_lines(answer, item)
+    for feature in answer.features:
+        yield ""
+        yield from feature_lines(answer, feature)
+
+
+def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
+    """Yield the lines about one fit."""
+    inner, outer = answer.feature(fit.internal), answer.feature(fit.external)
+    scale = Scale(answer.unit, min(inner.step, outer.step))
+    yield f"{plain_name(fit.name)}: {fit.verdict.word.upper()}"
+    yield from _labelled("why", fit.verdict.reason)
+    yield from _labelled("do", fit.verdict.action)
+    yield from _labelled("would change", fit.verdict.what_would_change_it)
+    yield from _labelled("gap", _gap_words(fit, scale))
+    if fit.chance is not None:
+        chance = fit.chance
+        yield from _labelled(
+            "chance",
+            f"these pieces, met at random: one pair good {share(chance.pair_measured)}, all {min(chance.n_internal, chance.n_external)}"
+            f" in any order {share(chance.all_measured)}; as they read, {share(chance.measured_share)} of all pairs are",
+        )
+        yield from _labelled(
+            "",
+            f"pieces not made yet, from the same process: one pair good {share(chance.pair)},"
+            f" of {chance.pairs} pairs {chance.too_tight:.1f} too tight and {chance.too_loose:.1f} too loose",
+        )
+    if fit.pairing is not None and fit.pairing.chance_all is not None:
+        near = sum(row.near for row in fit.pairs)
+        words = f"paired: {fit.pairing.good} pairs within limits, all hold with {share(fit.pairing.chance_all)} chance"
+        yield from _labelled("", words + (f"; {near} nearer to a limit than the gauge can tell" if near else ""))
+    if fit.classes is not None:
+        yield from _labelled("", f"sorted: {fit.classes}")
+    yield from _shift_lines(fit.cut_next, fit.shift, scale)
+    if fit.plan is not None:
+        yield from _labelled("plan", str(fit.plan))
+    for what, reason in fit.reasons.items():
+        yield from _labelled("cannot say", f"{what.replace('_', ' ')}: {reason}")
+    if fit.pairs:
+        yield from _pair_table(fit, scale)
+    for item in fit.left_over:
+        yield from _labelled("left over", f"{plain_name(item.feature)} {item.piece}: {item.why}")
+
+
+def feature_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
+    """Yield the lines about one feature."""
+    scale = Scale(answer.unit, feature.step)
+    name = plain_name(feature.name)
+    if feature.sizes is None:
+        yield f"{name}: nothing measured"
+        yield from _labelled("cannot say", feature.reasons.get("sizes", "no readings"))
+        return
+    found = feature.sizes
+    yield (
+        f"{name}: {len(found)} piece{'s' if len(found) != 1 else ''}, {int(found.readings.sum())} readings,"
+        f" size by {found.rule.replace('_', ' ')}"
+    )
+    limits = [
+        f"{word} {scale.size(value)}"
+        for word, value in (("from", feature.lower), ("to", feature.upper))
+        if value is not None
+    ]
+    yield from _labelled("limits", f"{' '.join(limits) or 'none stated'}, aim {scale.size(feature.target)}")
+    if found.remark:
+        yield from _labelled("", found.remark)
+    if feature.summary is not None:
+        summary = feature.summary
+        yield from _labelled("mean", interval_words(summary.mean, scale.size, answer.unit))
+        if summary.bias is not None:
+            yield from _labelled("bias", interval_words(summary.bias, scale.off, scale.small, signed=True))
+        yield from _labelled("spread", interval_words(summary.sd, scale.off, f"{scale.small} (standard deviation)"))
+        if summary.remark:
+            yield from _labelled("", summary.remark)
+    if feature.components is not None:
+        yield from _labelled("of it", _component_words(feature, scale))
+    if feature.capability is not None:
+        yield from _labelled("capability", _capability_words(feature))
+    if feature.wear is not None:
+        yield from _labelled("wear", wear_words(feature, scale))
+    if feature.shift is not None:
+        yield from _labelled("next cut", f"{feature.shift.enter} {feature.shift.reason}")
+    for what, reason in feature.reasons.items():
+        yield from _labelled("cannot say", f"{what.replace('_', ' ')}: {reason}")
+
+
+def interval_words(value: Interval, write, unit: str, *, signed: bool = False) -> str:  # type: ignore[no-untyped-def]
+    """Return an estimate with its interval in words: ``+1.9 (between +1.1 and +2.6) tenths``."""
+
+    def said(number: float) -> str:
+        return str(write(number, signed=signed))
+
+    if abs(value.low) == float("inf") or abs(value.high) == float("inf"):
+        open_end = f"at least {said(value.low)}" if abs(value.high) == float("inf") else f"at most {said(value.high)}"
+        return f"{said(value.estimate)} ({open_end}) {unit}"
+    return f"{said(value.estimate)} (between {said(value.low)} and {said(value.high)}) {unit}"
+
+
+def wear_words(feature: FeatureCheck, scale: Scale) -> str:
+    """Return one sentence on whether size moves with part number, and how many pieces are left."""
+    wear = feature.wear
+    if wear is None:
+        return feature.reasons.get("wear", "not looked for")
+    slope = interval_words(wear.slope, _finer(scale), f"{scale.small} a piece", signed=True)
+    if not wear.seen:
+        return f"none seen: {slope}"
+    words = f"size moves by {slope}"
+    if wear.pieces_left_safe is not None:
+        each = f"{wear.confidence:.0%}".replace("%", " %")
+        words += f"; {wear.pieces_left_safe} more pieces are each within limits with {each}"
+    if wear.pieces_left is not None:
+        words += f", the mean reaches the limit after {wear.pieces_left}"
+    return words + (f"; {wear.reason}" if wear.reason else "")
+
+
+def _finer(scale: Scale):  # type: ignore[no-untyped-def]
+    from tracker.units import convert, format_number, small_unit
+
+    return lambda value, signed=False: format_number(
+        convert(value, scale.unit, small_unit(scale.unit)), 2, signed=signed
+    )
+
+
+def _gap_words(fit: FitCheck, scale: Scale) -> str:
+    ends = [scale.size(value, signed=True) for value in (fit.gap_lower, fit.gap_upper) if value is not None]
+    word = " to ".join(ends) if len(ends) == 2 else ("at least " if fit.gap_upper is None else "at most ") + ends[0]
+    words = f"wanted {word}"
+    if fit.target is not None:
+        words += f", aim {scale.size(fit.target, signed=True)}"
+    if fit.mean_gap is not None:
+        words += f"; mean {scale.size(fit.mean_gap, signed=True)}"
+    return f"{words} {scale.unit} (internal minus external; minus is interference)"
+
+
+def _component_words(feature: FeatureCheck, scale: Scale) -> str:
+    parts = feature.components
+    assert parts is not None
+    words = [f"between pieces {scale.off(parts.between_sd.estimate, signed=False)}"]
+    if parts.form_sd is not None:
+        words.append(f"form {scale.off(parts.form_sd.estimate, signed=False)}")
+    if parts.repeatability_sd is not None:
+        words.append(f"gauge {scale.off(parts.repeatability_sd.estimate, signed=False)}")
+    else:
+        words.append(f"within a piece {scale.off(parts.within_sd.estimate, signed=False)}")
+    return f"{', '.join(words)} {scale.small}"
+
+
+def _capability_words(feature: FeatureCheck) -> str:
+    found = feature.capability
+    assert found is not None
+    parts = []
+    for name, value in (("Pp", found.pp), ("Ppk", found.ppk)):
+        if value is not None:
+            parts.append(f"{name} {value.estimate:.2f} (between {value.low:.2f} and {value.high:.2f})")
+    beyond = found.beyond
+    if beyond is not None:
+        parts.append(f"expected beyond the limits {share(beyond.estimate)}, at most {share(beyond.high)}")
+    return "; ".join(parts)
+
+
+def _shift_lines(cut_next: str | None, shift, scale: Scale) -> Iterator[str]:  # type: ignore[no-untyped-def]
+    if shift is None or cut_next is None:
+        return
+    yield from _labelled("next cut", f"{plain_name(cut_next)}: {shift.enter} {shift.reason}")
+
+
+def _pair_table(fit: FitCheck, scale: Scale) -> Iterator[str]:
+    heads = (plain_name(fit.internal), "size", plain_name(fit.external), "size", "gap", "room", "")
+    rows = [
+        (
+            row.internal,
+            scale.size(row.internal_size),
+            row.external,
+            scale.size(row.external_size),
+            scale.size(row.gap, signed=True),
+            f"{scale.off(row.margin, signed=False)} +- {scale.off(1.96 * row.uncertainty, signed=False)}",
+            "measure again" if row.near else "",
+        )
+        for row in fit.pairs[:MOST_ROWS]
+    ]
+    yield ""
+    yield from table(
+        [*rows], heads, note=f"sizes and gap in {scale.unit}, room to the nearer limit in {scale.small} (95 %)"
+    )
+    if len(fit.pairs) > MOST_ROWS:
+        yield f"  ... and {len(fit.pairs) - MOST_ROWS} more pairs: tenthwise pair prints them all"
+
+
+def table(rows: Sequence[Sequence[str]], heads: Sequence[str], *, note: str = "") -> Iterator[str]:
+    """Yield an aligned table, heads first; numbers stand to the right."""
+    widths = [max(len(head), *(len(row[i]) for row in rows)) for i, head in enumerate(heads)]
+    yield "  " + "  ".join(head.rjust(width) for head, width in zip(heads, widths)).rstrip()
+    for row in rows:
+        yield "  " + "  ".join(cell.rjust(width) for cell, width in zip(row, widths)).rstrip()
+    if note:
+        yield f"  ({note})"
+
+
+def _faults(readings: Import) -> Iterator[str]:
+    for row in readings.suspects.head(MOST_ROWS).itertuples():
+        words = f"{row.file} row {row.row}, {row.feature} {row.piece}: {row.question or row.suspect}"
+        yield from _labelled("suspect", words + (f" It may have been {row.suggestion}." if row.suggestion else ""))
+    if len(readings.suspects):
+        yield from _labelled(
+            "", "Suspect readings are left out until they are corrected, or kept with --keep-suspects."
+        )
+    for row in readings.refused.head(MOST_ROWS).itertuples():
+        where = (
+            f"{row.file}" + (f" row {row.row}" if row.row else "") + (f", column {row.column}" if row.column else "")
+        )
+        yield from _labelled("refused", f"{where}: {row.found}; accepted is {row.accepted}")
+    for word, frame in (("suspect", readings.suspects), ("refused", readings.refused)):
+        if len(frame) > MOST_ROWS:
+            yield from _labelled(word, f"... and {len(frame) - MOST_ROWS} more")
+
+
+def _closure_lines(answer: Check, item: ClosureCheck) -> Iterator[str]:
+    yield f"{plain_name(item.name)}"
+    yield from _labelled("", str(item.result) if item.result is not None else listed(item.reasons.values()))
+
+
+def _labelled(label: str, text: str) -> Iterator[str]:
+    """Yield a text wrapped beside its label."""
+    lines: Iterable[str] = textwrap.wrap(text, WIDTH - LABEL - 2, break_long_words=False) or [""]
+    for index, line in enumerate(lines):
+        yield f"  {label if index == 0 else '':<{LABEL}} {line}".rstrip()

@@ -1,0 +1,58 @@
+"""Lengths, counts and names as sentences say them; shared by commands, pages and sheets."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from tracker.units import convert, decimals_of, format_number, small_unit
+
+Say = Callable[[float], str]
+
+SMALL_WORD = {"tenth": "tenths", "um": "micrometres"}
+SMALL_BELOW = {"in": 0.005, "mm": 0.1}
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """How a job's lengths are written: its unit, the decimals of a size, and the shop's small unit.
+
+    Attributes
+    ----------
+    unit : str
+        ``in`` or ``mm``.
+    step : float
+        What the gauge can read, in ``unit``.
+    """
+
+    unit: str
+    step: float
+
+    @property
+    def decimals(self) -> int:
+        """Decimals of a size: the gauge's own, and one more than a bare tenth or micrometre."""
+        return max(decimals_of(self.step), 5 if self.unit == "in" else 4)
+
+    @property
+    def small(self) -> str:
+        """The word for the small unit: tenths or micrometres."""
+        return SMALL_WORD[small_unit(self.unit)]
+
+    def size(self, value: float, *, signed: bool = False) -> str:
+        """Return a size without its unit, with the gauge's decimals."""
+        return format_number(value, self.decimals, signed=signed)
+
+    def off(self, value: float, *, signed: bool = True) -> str:
+        """Return a difference in the small unit, one decimal, without the word."""
+        return format_number(convert(value, self.unit, small_unit(self.unit)), 1, signed=signed)
+
+    def say(self, value: float) -> str:
+        """Return a length for a sentence: a size in the job's unit, a small difference in the small one."""
+        if abs(value) < SMALL_BELOW[self.unit]:
+            return f"{self.off(value, signed=False)} {self.small}"
+        return f"{self.size(value)} {self.unit}"
+
+
+def plain_name(name: str) -> str:
+    """Return the name of a feature or fit as a sentence says it: ``coupling_bore`` is coupling bore."""
+    return name.replace("_", " ")
