@@ -1,17 +1,30 @@
 """What to do about it: shift the next cut, the cheapest plan, the verdict."""
 
+from tracker.decide.alternatives import Alternative
 from tracker.decide.machine import Convention, convention, machine_offset, part_change
+from tracker.decide.plans import Plan, PlanPair, ToMake, plan
+from tracker.decide.prices import Prices, prices
+from tracker.decide.remaking import PiecesToMake, pieces_to_make
 from tracker.decide.shifting import Shift, economic_aim, next_shift
 from tracker.decide.verdicts import Verdict, verdict
 
 __all__ = [
+    "Alternative",
     "Convention",
+    "PiecesToMake",
+    "Plan",
+    "PlanPair",
+    "Prices",
     "Shift",
+    "ToMake",
     "Verdict",
     "convention",
     "economic_aim",
     "machine_offset",
     "next_shift",
     "part_change",
+    "pieces_to_make",
+    "plan",
+    "prices",
     "verdict",
 ]

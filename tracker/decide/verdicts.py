@@ -358,8 +358,8 @@ def _measure(facts: _Facts) -> tuple[str, str, str]:
         )
     else:
         reason = (
-            f"{facts.pairs_good or 0} of {facts.wanted} pairs are within limits as measured and "
-            f"{facts.pairs_good_most} could be within the gauge's uncertainty ({u} standard in a gap): it cannot tell whether the rest is good."
+            f"{facts.pairs_good or 0} of {facts.wanted} pairs are within limits as measured, and within the gauge's "
+            f"uncertainty ({u} standard in a gap) {facts.pairs_good_most} could be: it cannot tell about the rest."
         )
     near = f" the {count(facts.near, 'pair')} near a limit" if facts.near else " the pieces near a limit"
     return reason, f"Measure{near} again with a better gauge or more repeats.", _gauge_change(facts, facts.worst_margin)

@@ -1,0 +1,88 @@
+"""What things cost, with stated defaults where the job says nothing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from tracker.errors import TrackerError
+from tracker.result import Result
+
+SIDES = ("internal", "external")
+PRESS, REWORK, REMAKE = 1.0, 4.0, 10.0
+KEYS = ("press", "rework", "remake", "spoiled_assembly")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prices(Result):
+    """Costs (or minutes) of each step, in any one currency.
+
+    ``rework`` and ``remake`` hold the sides on which it can be done. ``assumed`` names what was not stated:
+    pressing 1, reworking a piece 4, remaking a piece 10, a spoiled assembly a pressing and a remade piece of each side.
+    """
+
+    press: float
+    rework: dict[str, float]
+    remake: dict[str, float]
+    spoiled_assembly: float
+    assumed: tuple[str, ...]
+
+    def __str__(self) -> str:
+        text = f"Pressing {self.press:g}"
+        for word, sides in (("rework", self.rework), ("remake", self.remake)):
+            text += "".join(f", {word} {side} {cost:g}" for side, cost in sides.items())
+        text += f", a spoiled assembly {self.spoiled_assembly:g}"
+        return f"{text} (assumed: {', '.join(self.assumed)})." if self.assumed else f"{text}."
+
+
+def prices(costs: Mapping[str, Any] | None) -> Prices:
+    """Return the costs as stated, with the defaults for what is missing.
+
+    Parameters
+    ----------
+    costs : mapping or None
+        ``press`` and ``spoiled_assembly``: numbers; ``rework`` and ``remake``: mappings with ``internal`` and
+        ``external``; all optional. Where one of these names one side only, the other cannot be reworked (remade).
+    """
+    stated = dict(costs or {})
+    unknown = sorted(set(stated) - set(KEYS))
+    if unknown:
+        raise TrackerError(f"costs holds {unknown[0]!r}; it can hold: {', '.join(KEYS)}")
+    assumed = [key for key in KEYS if not _is_stated(stated.get(key))]
+    press = _cost(stated.get("press"), "press", PRESS)
+    rework = _sides(stated.get("rework"), "rework", REWORK)
+    remake = _sides(stated.get("remake"), "remake", REMAKE)
+    both = press + sum(remake.get(side, REMAKE) for side in SIDES)
+    return Prices(
+        press=press,
+        rework=rework,
+        remake=remake,
+        spoiled_assembly=_cost(stated.get("spoiled_assembly"), "spoiled_assembly", both),
+        assumed=tuple(assumed),
+    )
+
+
+def _is_stated(value: Any) -> bool:
+    return value is not None and not (isinstance(value, Mapping) and not value)
+
+
+def _sides(value: Any, key: str, default: float) -> dict[str, float]:
+    if not _is_stated(value):
+        return dict.fromkeys(SIDES, default)
+    if not isinstance(value, Mapping):
+        raise TrackerError(f"costs.{key} is {value!r}; give a mapping from internal and external to a number")
+    unknown = sorted(str(side) for side in value if side not in SIDES)
+    if unknown:
+        raise TrackerError(f"costs.{key} names {unknown[0]!r}; it can name: {', '.join(SIDES)}")
+    return {side: _cost(value[side], f"{key}.{side}", default) for side in SIDES if value.get(side) is not None}
+
+
+def _cost(value: Any, key: str, default: float) -> float:
+    if value is None:
+        return default
+    number = float(value)
+    if not (number >= 0 and math.isfinite(number)):
+        raise TrackerError(f"costs.{key} is {value!r}; give zero or more")
+    return number
