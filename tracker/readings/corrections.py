@@ -5,11 +5,12 @@ from __future__ import annotations
 import tomllib
 from functools import cache
 from importlib import resources
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from tracker.errors import ReadingsError
+from tracker.readings.imports import groups_of, text_array
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -26,7 +27,7 @@ def expansions() -> dict[str, float]:
     data = tomllib.loads(resources.files("tracker.readings").joinpath("expansion.toml").read_text(encoding="utf-8"))
     found: dict[str, float] = {}
     for name, entry in data["materials"].items():
-        for word in (name, *entry.get("also", ())):
+        for word in (str(name), *entry.get("also", ())):
             found[word.casefold()] = entry["per_million"] * 1e-6
     return found
 
@@ -120,9 +121,8 @@ def correct(frame: pd.DataFrame, job: Job | None) -> tuple[pd.DataFrame, list[st
     if job is None or frame.empty:
         return frame, _unused_temperature(frame, job)
     said: list[str] = []
-    groups = frame.groupby(["feature", "gauge"], sort=False).indices
-    changed: dict[str, np.ndarray] | None = None
-    for (name, gauge_name), rows in groups.items():
+    changed: dict[str, Any] | None = None
+    for (name, gauge_name), rows in groups_of(frame, ["feature", "gauge"]):
         feature, gauge = job.features.get(name), job.gauges.get(gauge_name)
         if feature is None:
             continue
@@ -140,22 +140,16 @@ def correct(frame: pd.DataFrame, job: Job | None) -> tuple[pd.DataFrame, list[st
             changed = {key: frame[key].to_numpy(copy=True) for key in ("value", "low", "high")}
             changed["applied"] = frame["applied"].to_numpy(dtype=object, copy=True)
         _apply(changed, rows, job.unit, by_gauge, expand, temperature, feature)
-    return (frame if changed is None else frame.assign(**_texts(changed))), said
-
-
-def _texts(changed: dict[str, np.ndarray]) -> dict[str, object]:
-    import pandas as pd
-
-    return {**changed, "applied": pd.array(changed["applied"], dtype="str")}
+    return (frame if changed is None else frame.assign(**{**changed, "applied": text_array(changed["applied"])})), said
 
 
 def _apply(
-    changed: dict[str, np.ndarray],
-    rows: np.ndarray,
+    changed: dict[str, Any],
+    rows: Any,
     unit: str,
     by_gauge: float,
     expand: tuple[float, float] | None,
-    temperature: np.ndarray,
+    temperature: Any,
     feature: Feature,
 ) -> None:
     before = changed["value"][rows]
@@ -183,7 +177,7 @@ def _apply(
     changed["applied"][rows] = words
 
 
-def _joined(before: np.ndarray, after: list[str]) -> np.ndarray:
+def _joined(before: Any, after: list[str]) -> Any:
     joined = ["; ".join(part for part in pair if part) for pair in zip(before, after)]
     return np.array(joined, dtype=object)
 

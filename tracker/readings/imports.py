@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 
 from tracker.result import plain
@@ -53,6 +54,17 @@ COLUMNS = (
 """The columns of a readings frame, in order."""
 
 REFUSED_COLUMNS = ("file", "row", "column", "found", "accepted")
+
+
+def text_array(values: Any) -> Any:
+    """Return texts as the frame's own kind of text column."""
+    return pd.array(values, dtype="str")
+
+
+def groups_of(frame: pd.DataFrame, names: list[str]) -> list[tuple[tuple[str, ...], np.ndarray[Any, Any]]]:
+    """Return the rows of every group of equal ``names``, with its key as a tuple of text."""
+    found: dict[Any, Any] = dict(frame.groupby(names, sort=False).indices)
+    return [(key if isinstance(key, tuple) else (key,), np.asarray(rows)) for key, rows in found.items()]
 
 
 def readings_frame(columns: Mapping[str, Any] | None = None) -> pd.DataFrame:

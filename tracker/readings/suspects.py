@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tracker.readings.digits import likely_digits
+from tracker.readings.imports import groups_of, text_array
 from tracker.units import MM_PER, convert, format_number
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ HELD = (WRONG_UNIT, DIGIT, FAR, FAR_FROM_NOMINAL, OUT_OF_RANGE)
 """Kinds that hold a reading back until someone confirms it; the others only mark it."""
 
 # Common practice, no source; what they give is measured in tests/tracker/readings/test_suspects.py.
-FALSE_ALARM = 0.004  # chance that a good batch has one held back as far from the others
+FALSE_ALARM = 0.01  # chance that a good batch has one held back as far from the others
 FALSE_ALARM_SHORT = 0.02  # the same for a reading typed with fewer digits than all the others
 CORE_WIDTH = 4.0  # readings within so many robust sd of the median are the ones the others are held against
 LEAST_STEPS = 3.0  # nothing nearer than this many steps to the middle is far
@@ -81,12 +82,10 @@ def find_suspects(
     Far from the others: the readings within four robust standard deviations (median absolute deviation) of the
     median are the core; any other reading is held against mean and standard deviation of the core pieces with
     Student's t, at a level divided by the number of readings and of ways to leave that many pieces out (union bound),
-    so that a good normal batch has a false alarm at most about once in 250; rounding adds a twelfth of a step
+    so that a good normal batch has a false alarm at most about once in 100; rounding adds a twelfth of a step
     squared to the variance. A drifting batch is wide, so that its ends are not far; two thirds of a batch mistyped
     alike cannot be seen, except against the nominal. False for sizes with heavy tails: then more is asked.
     """
-    import pandas as pd
-
     doubts: dict[int, Doubt] = {}
     marks: dict[int, list[str]] = {}
     if len(frame):
@@ -96,30 +95,30 @@ def find_suspects(
         _past_due(frame, job, today, marks)
         _all_equal(frame, marks)
     if not doubts and not marks:
-        return frame, frame.iloc[:0].assign(question=pd.array([], dtype="str"), suggestion=pd.array([], dtype="str"))
+        return frame, frame.iloc[:0].assign(question=text_array([]), suggestion=text_array([]))
     words = np.array(frame["suspect"].to_numpy(dtype=object), copy=True)
     for row in sorted({*doubts, *marks}):
         kinds = ([doubts[row].kind] if row in doubts else []) + marks.get(row, [])
         words[row] = "; ".join(kinds)
-    marked = frame.assign(suspect=pd.array(words, dtype="str"))
+    marked = frame.assign(suspect=text_array(words))
     held = np.zeros(len(frame), dtype=bool)
     if not keep and doubts:
         held[list(doubts)] = True
         if confirmed is not None:
             held &= ~confirmed
-    rows = np.flatnonzero(held)
+    rows = np.flatnonzero(held).tolist()
     suspects = marked[held].reset_index(drop=True)
     suspects = suspects.assign(
-        question=pd.array([doubts[row].question for row in rows], dtype="str"),
-        suggestion=pd.array([doubts[row].suggestion for row in rows], dtype="str"),
+        question=text_array([doubts[row].question for row in rows]),
+        suggestion=text_array([doubts[row].suggestion for row in rows]),
     )
     return marked[~held].reset_index(drop=True), suspects
 
 
 def _by_nominal_and_unit(frame: pd.DataFrame, job: Job | None, doubts: dict[int, Doubt]) -> None:
-    """Hold what is 25.4 times off, and what is far from the nominal: against the job, else against the batch's middle."""
+    """Hold what is 25.4 times off or far from the nominal: against the job, else against the batch's middle."""
     value = _middle(frame)
-    for (_, name), rows in frame.groupby(["batch", "feature"], sort=False).indices.items():
+    for (_, name), rows in groups_of(frame, ["batch", "feature"]):
         sizes = value[rows]
         known = np.isfinite(sizes)
         feature = None if job is None else job.features.get(name)
@@ -138,11 +137,11 @@ def _by_nominal_and_unit(frame: pd.DataFrame, job: Job | None, doubts: dict[int,
                 doubts[int(row)] = doubt
             elif feature is not None:
                 digits = likely_digits(
-                    frame["typed"].iat[row], float(size), reference, _nominal_reach(feature) / 5, None
+                    _cell(frame, "typed", row), float(size), reference, _nominal_reach(feature) / 5, None
                 )
                 doubts[int(row)] = Doubt(
                     DIGIT if digits else FAR_FROM_NOMINAL,
-                    f"{_what(frame, int(row))} is {frame['typed'].iat[row].strip()}, far from the nominal"
+                    f"{_what(frame, int(row))} is {_cell(frame, 'typed', int(row)).strip()}, far from the nominal"
                     f" {reference:.9g} {unit}" + (f": was it {digits}?" if digits else ": is it right?"),
                     digits,
                 )
@@ -158,15 +157,15 @@ def _unit_doubt(frame: pd.DataFrame, row: int, size: float, reference: float, un
     factor = float(MM_PER["in"])
     for off, right in ((factor, "mm"), (1 / factor, "in")):
         if abs(ratio / off - 1) <= UNIT_RATIO_SLACK:
-            typed = frame["typed"].iat[row].strip()
-            was = frame["unit"].iat[row]
+            typed = _cell(frame, "typed", row).strip()
+            was = _cell(frame, "unit", row)
             meant = convert(size, unit, "mm") / off
             shown = convert(meant, "mm", unit)
             bare = typed.rstrip('"″” abcdefghijklmnopqrstuvwxyzµμABCDEFGHIJKLMNOPQRSTUVWXYZ.').strip()
             return Doubt(
                 WRONG_UNIT,
-                f"{_what(frame, row)} is {typed} read in {was}: that is 25.4 times off; in {right} it is {shown:.6g} {unit}"
-                ": is the unit wrong?",
+                f"{_what(frame, row)} is {typed} read in {was}: that is 25.4 times off; in {right} it is"
+                f" {shown:.6g} {unit}: is the unit wrong?",
                 f"{bare or typed} {right}",
             )
     return None
@@ -185,10 +184,10 @@ def _by_the_others(frame: pd.DataFrame, job: Job | None, doubts: dict[int, Doubt
     for rows, centre, reach in _groups_with_far(value[index], group):
         members = index[rows]
         for row, mean, sd in _far_of_group(frame, value, members, centre, reach):
-            typed = frame["typed"].iat[row].strip()
+            typed = _cell(frame, "typed", row).strip()
             usual = _usual_decimals(frame, members)
             digits = ""
-            if frame["kind"].iat[row] == "absolute":
+            if _cell(frame, "kind", row) == "absolute":
                 digits = likely_digits(typed, float(value[row]), mean, max(3 * sd, _step(frame, value, members)), usual)
             places = max(usual or 0, 4 if unit == "in" else 3)
             doubts[int(row)] = Doubt(
@@ -225,7 +224,8 @@ def _sorted_groups(value: Floats, group: np.ndarray[Any, Any]) -> tuple[np.ndarr
 
 def _medians(ranked: Floats, start: np.ndarray[Any, Any], stop: np.ndarray[Any, Any]) -> Floats:
     count = stop - start
-    return (ranked[start + (count - 1) // 2] + ranked[start + count // 2]) / 2
+    middle: Floats = (ranked[start + (count - 1) // 2] + ranked[start + count // 2]) / 2
+    return middle
 
 
 def _far_of_group(
@@ -290,7 +290,7 @@ def _step(frame: pd.DataFrame, value: Floats, members: np.ndarray[Any, Any]) -> 
 def _by_range(frame: pd.DataFrame, job: Job | None, doubts: dict[int, Doubt]) -> None:
     if job is None:
         return
-    for name, rows in frame.groupby("gauge", sort=False).indices.items():
+    for (name,), rows in groups_of(frame, ["gauge"]):
         gauge = job.gauges.get(name)
         if gauge is None or (gauge.low is None and gauge.high is None):
             continue
@@ -302,7 +302,7 @@ def _by_range(frame: pd.DataFrame, job: Job | None, doubts: dict[int, Doubt]) ->
                 continue
             doubts[int(row)] = Doubt(
                 OUT_OF_RANGE,
-                f"{_what(frame, int(row))} is {frame['typed'].iat[row].strip()}, but {name} reads from"
+                f"{_what(frame, int(row))} is {_cell(frame, 'typed', int(row)).strip()}, but {name} reads from"
                 f" {low:.6g} to {high:.6g} {job.unit}: is the value or the gauge wrong?",
             )
 
@@ -312,7 +312,7 @@ def _shown_by_gauge(frame: pd.DataFrame, job: Job, rows: np.ndarray[Any, Any]) -
     shown: Floats = np.array(frame["value"].to_numpy()[rows], copy=True)
     kinds = frame["kind"].to_numpy()[rows]
     for at in np.flatnonzero(kinds == "comparator"):
-        words = frame["applied"].iat[rows[at]].split("; ")[0].split()
+        words = _cell(frame, "applied", rows[at]).split("; ")[0].split()
         if len(words) == 4 and words[0] == "master":
             shown[at] = float(words[3])
     return shown
@@ -324,7 +324,7 @@ def _past_due(frame: pd.DataFrame, job: Job | None, today: datetime.date | None,
     time = frame["time"].to_numpy().astype("datetime64[D]")
     if today is not None:
         time = np.where(np.isnat(time), np.datetime64(today, "D"), time)
-    for name, rows in frame.groupby("gauge", sort=False).indices.items():
+    for (name,), rows in groups_of(frame, ["gauge"]):
         gauge = job.gauges.get(name)
         if gauge is not None and gauge.due is not None:
             for row in rows[time[rows] > np.datetime64(gauge.due, "D")]:
@@ -350,6 +350,10 @@ def _all_equal(frame: pd.DataFrame, marks: dict[int, list[str]]) -> None:
         for i in np.flatnonzero((batch == code) & (repeats > 1)):
             for row in index[order[start[i] : stop[i]]]:
                 marks.setdefault(int(row), []).append(ALL_EQUAL)
+
+
+def _cell(frame: pd.DataFrame, name: str, row: int) -> str:
+    return str(frame[name].iat[row])
 
 
 def _codes(frame: pd.DataFrame, names: list[str]) -> np.ndarray[Any, Any]:
@@ -385,9 +389,9 @@ def _usual_decimals(frame: pd.DataFrame, members: np.ndarray[Any, Any]) -> int |
 
 def _what(frame: pd.DataFrame, row: int) -> str:
     """Name a reading: feature, piece, position, repeat."""
-    batch, position = frame["batch"].iat[row], frame["position"].iat[row]
-    words = [str(frame["feature"].iat[row]), f"piece {frame['piece'].iat[row]}"]
+    batch, position = _cell(frame, "batch", row), _cell(frame, "position", row)
+    words = [_cell(frame, "feature", row), f"piece {_cell(frame, 'piece', row)}"]
     if position:
         words.append(str(position))
-    words.append(f"repeat {frame['repeat'].iat[row]}")
+    words.append(f"repeat {_cell(frame, 'repeat', row)}")
     return (f"batch {batch}, " if batch else "") + " ".join(words)

@@ -109,7 +109,8 @@ def text_form(path: Path) -> TextForm:
     """
     with path.open("rb") as file:
         head = file.read(1 << 16)
-    encoding, said = _marked_encoding(head), ()
+    encoding = _marked_encoding(head)
+    said: tuple[str, ...] = ()
     has_nul, ascii_only = False, False
     if encoding is None:
         if head.startswith(b"PK\x03\x04"):
