@@ -1,6 +1,7 @@
 """What to do about it: shift the next cut, the cheapest plan, the verdict."""
 
 from tracker.decide.alternatives import Alternative
+from tracker.decide.bounded import BoundedAdjustment, bounded_adjustment
 from tracker.decide.machine import Convention, convention, machine_offset, part_change
 from tracker.decide.plans import Plan, PlanPair, ToMake, plan
 from tracker.decide.prices import Prices, prices
@@ -10,6 +11,7 @@ from tracker.decide.verdicts import Verdict, verdict
 
 __all__ = [
     "Alternative",
+    "BoundedAdjustment",
     "Convention",
     "PiecesToMake",
     "Plan",
@@ -18,6 +20,7 @@ __all__ = [
     "Shift",
     "ToMake",
     "Verdict",
+    "bounded_adjustment",
     "convention",
     "economic_aim",
     "machine_offset",
