@@ -51,14 +51,23 @@ def link(before: bytes, table: str, first: int, last: int, marks: bytes) -> byte
     return hashlib.sha256(before + head + marks).digest()
 
 
-def insert_statement(connection: Connection, table: Table) -> str:
+def insert_statement(dialect: str, table: Table) -> str:
     """Return the INSERT of a whole row in the driver's own form."""
-    key = (connection.dialect.name, table.name)
+    key = (dialect, table.name)
     if key not in _INSERT:
-        sign = "?" if connection.dialect.name == "sqlite" else "%s"
+        sign = "?" if dialect == "sqlite" else "%s"
         names = ", ".join(f'"{column.name}"' for column in table.columns)
         _INSERT[key] = f"INSERT INTO {table.name} ({names}) VALUES ({', '.join([sign] * len(table.columns))})"
     return _INSERT[key]
+
+
+def next_link(
+    dialect: str, number: int, before: bytes, table: Table, row: Row
+) -> tuple[str, tuple[int, str, int, int, bytes, bytes]]:
+    """Return the statement and the values of the link over one row, which follows on link ``number``."""
+    marks = mark(row, _COUNT[table.name])
+    digest = link(before, table.name, row[0], row[0], marks)
+    return insert_statement(dialect, chain), (number + 1, table.name, row[0], row[0], marks, digest)
 
 
 class Ledger:
@@ -69,6 +78,11 @@ class Ledger:
         head = connection.exec_driver_sql("SELECT id, digest FROM chain ORDER BY id DESC LIMIT 1").first()
         self._link, self._digest = (0, START) if head is None else (int(head[0]), bytes(head[1]))
         self._last: dict[str, int] = {}
+
+    @property
+    def head(self) -> tuple[int, bytes]:
+        """The number and the digest of the last link."""
+        return self._link, self._digest
 
     def next_id(self, table: Table) -> int:
         """Return the id that the next row of a table gets."""
@@ -91,18 +105,16 @@ class Ledger:
 
     def _insert(self, table: Table, rows: list[Row]) -> None:
         if len(rows) == 1:
-            self.connection.exec_driver_sql(insert_statement(self.connection, table), rows[0])
+            self.connection.exec_driver_sql(insert_statement(self.connection.dialect.name, table), rows[0])
         elif self.connection.dialect.name == "sqlite":
-            self.connection.exec_driver_sql(insert_statement(self.connection, table), rows)
+            self.connection.exec_driver_sql(insert_statement(self.connection.dialect.name, table), rows)
         else:
             self._copy_in(table, rows)
 
     def _copy_in(self, table: Table, rows: list[Row]) -> None:
         names = ", ".join(f'"{column.name}"' for column in table.columns)
-        with (
-            self.connection.connection.cursor() as cursor,
-            cursor.copy(f"COPY {table.name} ({names}) FROM STDIN") as copy,  # type: ignore[attr-defined]
-        ):
+        cursor: Any = self.connection.connection.cursor()
+        with cursor, cursor.copy(f"COPY {table.name} ({names}) FROM STDIN") as copy:
             for row in rows:
                 copy.write_row(row)
 
@@ -110,7 +122,7 @@ class Ledger:
         self._digest = link(self._digest, table, first, last, marks)
         self._link += 1
         row = (self._link, table, first, last, marks, self._digest)
-        self.connection.exec_driver_sql(insert_statement(self.connection, chain), row)
+        self.connection.exec_driver_sql(insert_statement(self.connection.dialect.name, chain), row)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,10 +144,9 @@ def first_break(connection: Connection) -> Break | None:
     """Walk the whole chain in order; return where it first does not hold, or None."""
     tables = {table.name: table for table in CHAINED}
     walks = {name: _Walk(connection, table) for name, table in tables.items()}
-    before, number = START, 0
+    before = START
     links = connection.execution_options(yield_per=64).execute(select(chain).order_by(chain.c.id))
-    for found in links:
-        number += 1
+    for number, found in enumerate(links, 1):
         if found.id != number:
             return Break("chain", number, f"link {number} of the chain was removed or its number changed")
         if found.table_name not in tables:

@@ -62,7 +62,7 @@ def settle(half: Path, target: Path) -> None:
     """Put a finished file under its name, safely on the disk."""
     with half.open("rb+") as file:
         os.fsync(file.fileno())
-    os.replace(half, target)
+    half.replace(target)
     if hasattr(os, "O_DIRECTORY"):
         folder = os.open(target.parent, os.O_RDONLY | os.O_DIRECTORY)
         try:

@@ -15,7 +15,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, NoSuchModuleError
 from sqlalchemy.pool import QueuePool
 
-from tracker.errors import RecordError
+from tracker.errors import RecordError, TrackerError
 
 BUSY_SECONDS = 10.0
 WRITERS_LOCK = 7_482_610_253  # any number of our own: the advisory lock that PostgreSQL writers take in turn
@@ -113,11 +113,13 @@ def _sqlite(url: URL, busy_seconds: float) -> Engine:
         connection.execute("PRAGMA trusted_schema=OFF")
         connection.execute("PRAGMA cache_size=-65536")
         connection.execute("PRAGMA temp_store=MEMORY")
+        connection.execute("PRAGMA wal_autocheckpoint=4000")
 
     @event.listens_for(engine, "begin")
     def begin(connection: Connection) -> None:
         way = "BEGIN IMMEDIATE" if connection.get_execution_options().get("writes") else "BEGIN"
-        connection.exec_driver_sql(way)
+        driver: Any = connection.connection.driver_connection
+        driver.execute(way)
 
     return engine
 
@@ -129,6 +131,28 @@ def writing(engine: Engine) -> Iterator[Connection]:
         if connection.dialect.name == "postgresql":
             connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITERS_LOCK})")
         yield connection
+
+
+@contextlib.contextmanager
+def writing_bare(engine: Engine) -> Iterator[Any]:
+    """Open a transaction that writes, as `writing`, and give the driver's own cursor: the short way for one row."""
+    pooled = engine.raw_connection()
+    try:
+        cursor = pooled.cursor()
+        if engine.dialect.name == "sqlite":
+            cursor.execute("BEGIN IMMEDIATE")
+        else:
+            cursor.execute(f"SELECT pg_advisory_xact_lock({WRITERS_LOCK})")
+        yield cursor
+        pooled.commit()
+    except BaseException as error:
+        if isinstance(error, sqlite3.Error | TrackerError):
+            pooled.rollback()
+        else:
+            pooled.invalidate(error if isinstance(error, Exception) else None)
+        raise
+    finally:
+        pooled.close()
 
 
 @contextlib.contextmanager

@@ -44,6 +44,10 @@ def in_plain_words(where: str) -> Iterator[None]:
         raise RecordError(f"the record {where} refused this: {error}") from error
     except sqlite3.Error as error:
         raise said_plainly(error, where) from error
+    except Exception as error:
+        if type(error).__module__.startswith("psycopg"):
+            raise said_plainly(error, where) from error
+        raise
 
 
 def said_plainly(error: BaseException | None, where: str) -> RecordError:

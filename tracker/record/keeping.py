@@ -6,9 +6,9 @@ import datetime
 import hashlib
 import math
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from sqlalchemy import Connection, bindparam, func, select
+from sqlalchemy import Connection, bindparam, select
 
 from tracker.errors import JobError, ReadingsError, RecordError
 from tracker.job import Job, parse_job
@@ -20,15 +20,11 @@ from tracker.record.schema import (
     confirmations,
     events,
     gauges,
-    imports,
     job_revisions,
     jobs,
     readings,
     strike_outs,
 )
-
-if TYPE_CHECKING:
-    from tracker.record.receiving import Received
 
 EVENTS = ("tool_change", "offset_change", "dressing", "setup")
 
@@ -38,7 +34,7 @@ def utc(now: datetime.datetime | None) -> str:
     moment = datetime.datetime.now(datetime.UTC) if now is None else now
     if moment.tzinfo is None:
         moment = moment.astimezone()
-    return moment.astimezone(datetime.UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+    return moment.astimezone(datetime.UTC).replace(tzinfo=None).isoformat(timespec="microseconds") + "Z"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +60,12 @@ class Revisions:
     """The parsed jobs by revision: a revision never changes, so each is read once."""
 
     def __init__(self) -> None:
-        self._read: dict[int, Job] = {}
+        self._read: dict[int, Revision] = {}
+
+    def known(self, revision_id: int | None, job_id: int) -> Revision | None:
+        """Return a revision that was read before, None otherwise."""
+        found = self._read.get(revision_id) if revision_id is not None else None
+        return found if found is not None and found.job_id == job_id else None
 
     def latest(self, connection: Connection, job_id: int) -> Revision:
         """Return the latest revision of a job.
@@ -79,8 +80,9 @@ class Revisions:
             raise RecordError(f"there is no job {job_id} in this record; jobs() lists them")
         if found.id not in self._read:
             text = connection.execute(_TEXT, {"id": found.id}).scalar_one()
-            self._read[found.id] = parse_job(text, source=f"job {job_id}, revision {found.number}")
-        return Revision(found.id, int(job_id), found.number, self._read[found.id])
+            job = parse_job(text, source=f"job {job_id}, revision {found.number}")
+            self._read[found.id] = Revision(found.id, int(job_id), found.number, job)
+        return self._read[found.id]
 
 
 def keep_job(ledger: Ledger, text: str, by: str, client_id: str | None, at: str) -> tuple[int, bool]:
@@ -139,16 +141,6 @@ _BY_CLIENT = (
     .join(jobs, jobs.c.id == batches.c.job_id)
     .where(readings.c.client_id == bindparam("client_id"))
 )
-_REPEAT = (
-    select(func.max(readings.c.repeat))
-    .outerjoin(strike_outs, strike_outs.c.reading_id == readings.c.id)
-    .where(
-        readings.c.batch_id == bindparam("batch_id"),
-        readings.c.piece == bindparam("piece"),
-        readings.c.position == bindparam("position"),
-        strike_outs.c.id.is_(None),
-    )
-)
 
 
 def kept_before(connection: Connection, client_id: str) -> Kept | None:
@@ -158,39 +150,6 @@ def kept_before(connection: Connection, client_id: str) -> Kept | None:
         return None
     shared = {name: getattr(row, name) for name in (field.name for field in fields(Kept)) if hasattr(row, name)}
     return Kept(**(shared | {"unit": row.job_unit, "held": bool(row.held), "duplicate": True}))
-
-
-def next_repeat(connection: Connection, batch: int, piece: str, position: str) -> int:
-    """Return the number of the next repeat at a position of a piece; struck-out readings do not count."""
-    found = connection.execute(_REPEAT, {"batch_id": batch, "piece": piece, "position": position}).scalar()
-    return 1 if found is None else int(found) + 1
-
-
-def keep_reading(
-    ledger: Ledger, revision: Revision, received: Received, batch: int, repeat: int, client_id: str, by: str, at: str
-) -> Kept:
-    """Keep one reading; return the acknowledgement."""
-    row = received.row(batch, revision.id, None, repeat, client_id, by, at)
-    reading_id = ledger.append(readings, [row])
-    return Kept(
-        id=reading_id,
-        feature=received.feature,
-        batch=received.batch,
-        piece=received.piece,
-        position=received.position,
-        repeat=repeat,
-        kind=received.kind,
-        typed=received.typed,
-        value=received.value,
-        low=received.low,
-        high=received.high,
-        unit=revision.job.unit,
-        applied=received.applied,
-        suspect=received.suspect,
-        question=received.question,
-        suggestion=received.suggestion,
-        held=received.held,
-    )
 
 
 def _there(connection: Connection, reading_id: int) -> None:
@@ -275,11 +234,6 @@ def keep_baseline(
 def keep_gauge(ledger: Ledger, row: tuple[Any, ...]) -> int:
     """Enter a gauge, or a new calibration of it, into the register."""
     return ledger.append(gauges, [row])
-
-
-def keep_import(ledger: Ledger, job_id: int, files: str, counts: tuple[int, int, int], by: str, at: str) -> int:
-    """Note that files were imported; return the import's id."""
-    return ledger.append(imports, [(int(job_id), files, *counts, by, at)])
 
 
 def known_feature(job: Job, feature: str) -> None:

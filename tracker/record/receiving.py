@@ -16,9 +16,10 @@ from tracker.errors import LengthError, ReadingsError
 from tracker.job import Job
 from tracker.readings.entry import COMPARATOR, GO_NO_GO, read_entry
 from tracker.record.keeping import known_feature
-from tracker.units import MM_PER, convert, read_length
+from tracker.units import MM_PER, read_length
 
 _PLAIN = re.compile(r"\d+\.\d+|\d+|\.\d+", re.ASCII)
+MM = {unit: float(ratio) for unit, ratio in MM_PER.items()}
 _LENGTHS = re.compile(r"[\d./,]+", re.ASCII)
 
 
@@ -144,7 +145,7 @@ def receive(
         low=low,
         high=high,
         step=step,
-        mm=None if entry.value is None else convert(entry.value, job.unit, "mm"),
+        mm=None if entry.value is None else entry.value * MM[job.unit],
         applied="",
         gauge=used,
         operator=operator,

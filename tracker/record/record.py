@@ -17,12 +17,13 @@ from tracker.errors import RecordError
 from tracker.job import Job
 from tracker.record import chain, keeping, views
 from tracker.record.chain import Ledger
-from tracker.record.database import connect, file_of, locate, name_of, reading, writing
+from tracker.record.database import connect, file_of, locate, name_of, reading, writing, writing_bare
 from tracker.record.faults import in_plain_words
 from tracker.record.forms import bring_forward
 from tracker.record.kinds import (
     Baseline,
     BatchInfo,
+    Bulk,
     GaugeInfo,
     JobInfo,
     Kept,
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from tracker.readings.imports import Import
 
 Moment = datetime.datetime | None
+Progress = Callable[[int, int], None]
 
 
 def open_record(
@@ -97,6 +99,7 @@ class Record:
         self._engine = engine
         self._revisions = keeping.Revisions()
         self._turn = threading.Lock()
+        self._name = name_of(engine.url)
         self.copied_before = copied_before
 
     @property
@@ -107,7 +110,7 @@ class Record:
     @property
     def name(self) -> str:
         """The path, or the address without its password."""
-        return name_of(self._engine.url)
+        return self._name
 
     def __enter__(self) -> Record:
         return self
@@ -249,35 +252,72 @@ class Record:
         RecordError
             If it could not be kept; nothing of it was.
         """
-        from tracker.record.receiving import receive
+        from tracker.record import one_reading
 
         if not client_id:
             raise RecordError("a reading needs a client_id, made by the sender; without one a repeat cannot be told")
-        at = keeping.utc(now)
+        typed = one_reading.Typed(
+            job_id=int(job_id),
+            feature=feature,
+            piece=str(piece).strip(),
+            text=text,
+            batch=batch.strip(),
+            position=position.strip(),
+            repeat=repeat,
+            kind=kind,
+            unit=unit,
+            gauge=gauge,
+            operator=operator,
+            note=note,
+            temperature=temperature,
+            time=time or now or datetime.datetime.now(),
+            client_id=client_id,
+        )
+        who, at, dialect = by or operator, keeping.utc(now), self._engine.dialect.name
+        with self._turn, in_plain_words(self.name):
+            with writing_bare(self._engine) as cursor:
+                kept = one_reading.keep_quickly(cursor, dialect, self._revisions, typed, who, at)
+            if kept is not None:
+                return kept
+            with writing(self._engine) as connection:
+                return one_reading.keep(connection, self._revisions, typed, who, at)
+
+    def add_readings(
+        self, job_id: int, found: Import, by: str = "", *, progress: Progress | None = None, now: Moment = None
+    ) -> Bulk:
+        """Keep what reading files gave: all of it or, when it cannot be kept, nothing.
+
+        Parameters
+        ----------
+        job_id : int
+        found : Import
+            Its good readings count at once, its suspects are held back until `confirm`; refused rows are not kept.
+        by : str
+        progress : callable, optional
+            Called with the readings done and the readings in all.
+        now : datetime.datetime, optional
+
+        Returns
+        -------
+        Bulk
+
+        Raises
+        ------
+        ReadingsError
+            If there is a feature that the job does not have.
+        RecordError
+            If the readings are in another unit than the job, or could not be kept.
+
+        Notes
+        -----
+        The same file twice keeps each reading once: a row of a file of that name that says the same is there already,
+        and so is a whole file that says what an earlier one said under another name.
+        """
+        from tracker.record import bulk
+
         with self._writing() as ledger:
-            before = keeping.kept_before(ledger.connection, client_id)
-            if before is not None:
-                return before
             revision = self._revisions.latest(ledger.connection, job_id)
-            received = receive(
-                revision.job,
-                feature,
-                piece,
-                text,
-                batch=batch,
-                position=position,
-                kind=kind,
-                unit=unit,
-                gauge=gauge,
-                operator=operator,
-                note=note,
-                temperature=temperature,
-                time=time or now or datetime.datetime.now(),
-            )
-            who = by or operator
-            home = keeping.batch_id(ledger, revision, feature, received.batch, who, at)
-            number = repeat or keeping.next_repeat(ledger.connection, home, received.piece, received.position)
-            return keeping.keep_reading(ledger, revision, received, home, int(number), client_id, who, at)
+            return bulk.keep_import(ledger, revision, found, by, keeping.utc(now), progress)
 
     def strike(self, reading_id: int, reason: str, by: str = "", *, now: Moment = None) -> LogEntry:
         """Strike a reading out, with a reason; it stays readable. Twice is once, and the first reason stands.
@@ -448,6 +488,3 @@ class Record:
         """
         with self._reading() as connection:
             connection.execute(select(1)).scalar_one()
-
-
-Progress = Callable[[int, int], None]

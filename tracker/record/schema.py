@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from sqlalchemy import (
     REAL,
     CheckConstraint,
@@ -58,7 +60,7 @@ def _kept() -> tuple[Column[str], Column[str]]:
     return _text("kept_by"), _text("kept_at")
 
 
-def _table(name: str, *columns: Column[object] | Index | UniqueConstraint | CheckConstraint) -> Table:
+def _table(name: str, *columns: Column[Any] | Index | UniqueConstraint | CheckConstraint) -> Table:
     return Table(name, metadata, *columns, sqlite_strict=True)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 from typing import Any
 
 from sqlalchemy import Connection, Select, and_, case, func, select
@@ -248,7 +249,7 @@ def entries_here(connection: Connection, here: Any, last: int) -> tuple[LogEntry
     return tuple(_entry(row) for row in connection.execute(query))
 
 
-def _pieces(rows: list[Any]) -> tuple[Piece, ...]:
+def _pieces(rows: Sequence[Any]) -> tuple[Piece, ...]:
     grouped: dict[tuple[str, str], list[Any]] = {}
     for row in rows:
         grouped.setdefault((row.batch, row.piece), []).append(row)

@@ -5,6 +5,8 @@ The tables are written out here and not taken from `schema`, which goes on to ch
 
 from __future__ import annotations
 
+from typing import Any
+
 from alembic import op
 from sqlalchemy import (
     REAL,
@@ -67,7 +69,7 @@ def _kept() -> tuple[Column[str], Column[str]]:
     return _text("kept_by"), _text("kept_at")
 
 
-def _table(name: str, *columns: Column[object] | Index | UniqueConstraint | CheckConstraint) -> Table:
+def _table(name: str, *columns: Column[Any] | Index | UniqueConstraint | CheckConstraint) -> Table:
     return Table(name, metadata, *columns, sqlite_strict=True)
 
 

@@ -1,0 +1,129 @@
+"""One reading, kept in as few steps as can be: one question, one row, one link of the chain, one commit."""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection
+
+from tracker.record import chain, keeping
+from tracker.record.chain import Ledger
+from tracker.record.kinds import Kept
+from tracker.record.receiving import Received, receive
+from tracker.record.schema import readings
+
+if TYPE_CHECKING:
+    from tracker.record.keeping import Revision, Revisions
+
+_BATCH = "SELECT id FROM batches WHERE job_id = ? AND feature = ? AND batch = ?"
+_ASKED = f"""SELECT
+ (SELECT id FROM readings WHERE client_id = ?),
+ (SELECT id FROM job_revisions WHERE job_id = ? ORDER BY number DESC LIMIT 1),
+ ({_BATCH}),
+ (SELECT max(r.repeat) FROM readings r WHERE r.batch_id = ({_BATCH}) AND r.piece = ? AND r.position = ?
+   AND NOT EXISTS (SELECT 1 FROM strike_outs s WHERE s.reading_id = r.id)),
+ (SELECT max(id) FROM readings),
+ (SELECT max(id) FROM chain),
+ (SELECT digest FROM chain ORDER BY id DESC LIMIT 1)"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Typed:
+    """One reading as it was sent."""
+
+    job_id: int
+    feature: str
+    piece: str
+    text: str
+    batch: str
+    position: str
+    repeat: int | None
+    kind: str | None
+    unit: str | None
+    gauge: str | None
+    operator: str
+    note: str
+    temperature: float | None
+    time: datetime.datetime
+    client_id: str
+
+
+def keep_quickly(cursor: Any, dialect: str, revisions: Revisions, typed: Typed, by: str, at: str) -> Kept | None:
+    """Keep one reading of a batch that was begun, within the transaction of the cursor; None: go the long way."""
+    there, revision_id, batch, repeat, last, link, digest = _asked(cursor, dialect, typed)
+    revision = revisions.known(revision_id, typed.job_id)
+    if there is not None or revision is None or batch is None:
+        return None
+    received = understood(revision, typed)
+    number = typed.repeat or (1 if repeat is None else int(repeat) + 1)
+    row = ((last or 0) + 1, *received.row(int(batch), revision.id, None, int(number), typed.client_id, by, at))
+    cursor.execute(chain.insert_statement(dialect, readings), row)
+    cursor.execute(*chain.next_link(dialect, link or 0, bytes(digest or chain.START), readings, row))
+    return acknowledged(int(row[0]), int(number), received, revision.job.unit)
+
+
+def keep(connection: Connection, revisions: Revisions, typed: Typed, by: str, at: str) -> Kept:
+    """Keep one reading, or hand back the one that was kept before; begin the batch where it is new."""
+    before = keeping.kept_before(connection, typed.client_id)
+    if before is not None:
+        return before
+    revision = revisions.latest(connection, typed.job_id)
+    received = understood(revision, typed)
+    ledger = Ledger(connection)
+    batch = keeping.batch_id(ledger, revision, typed.feature, received.batch, by, at)
+    repeat = _asked(connection.connection.cursor(), connection.dialect.name, typed)[3]
+    number = typed.repeat or (1 if repeat is None else int(repeat) + 1)
+    row = received.row(batch, revision.id, None, int(number), typed.client_id, by, at)
+    return acknowledged(ledger.append(readings, [row]), int(number), received, revision.job.unit)
+
+
+def _asked(cursor: Any, dialect: str, typed: Typed) -> tuple[Any, ...]:
+    key = (typed.job_id, typed.feature, typed.batch)
+    given = (typed.client_id, typed.job_id, *key, *key, typed.piece, typed.position)
+    cursor.execute(_ASKED if dialect == "sqlite" else _ASKED.replace("?", "%s"), given)
+    found: tuple[Any, ...] = cursor.fetchone()
+    return found
+
+
+def understood(revision: Revision, typed: Typed) -> Received:
+    """Return the reading as understood."""
+    return receive(
+        revision.job,
+        typed.feature,
+        typed.piece,
+        typed.text,
+        batch=typed.batch,
+        position=typed.position,
+        kind=typed.kind,
+        unit=typed.unit,
+        gauge=typed.gauge,
+        operator=typed.operator,
+        note=typed.note,
+        temperature=typed.temperature,
+        time=typed.time,
+    )
+
+
+def acknowledged(number: int, repeat: int, received: Received, unit: str) -> Kept:
+    """Return the acknowledgement of a reading that was kept."""
+    return Kept(
+        id=number,
+        feature=received.feature,
+        batch=received.batch,
+        piece=received.piece,
+        position=received.position,
+        repeat=repeat,
+        kind=received.kind,
+        typed=received.typed,
+        value=received.value,
+        low=received.low,
+        high=received.high,
+        unit=unit,
+        applied=received.applied,
+        suspect=received.suspect,
+        question=received.question,
+        suggestion=received.suggestion,
+        held=received.held,
+    )
