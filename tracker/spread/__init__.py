@@ -4,9 +4,10 @@ from tracker.spread.censored import IntervalFit, interval_fit
 from tracker.spread.gaussianity import Normality, normality
 from tracker.spread.grouped import GroupedSums, grouped_sums, merge_sums, pool_sums
 from tracker.spread.outlying import Outliers, outliers
+from tracker.spread.piecewise import PieceSizes, piece_sizes
 from tracker.spread.prediction import Prediction, predict
 from tracker.spread.process import Capability, capability
-from tracker.spread.sizing import RULES, PieceSizes, Sizes, piece_sizes, sizes
+from tracker.spread.sizing import RULES, Sizes, sizes
 from tracker.spread.summary import Summary, summarize
 from tracker.spread.tolerance import ToleranceInterval, tolerance_factor, tolerance_interval
 from tracker.spread.variance import Components, components

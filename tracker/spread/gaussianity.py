@@ -1,4 +1,4 @@
-"""Do these sizes look normal? And what can so few pieces say about it?"""
+"""Whether sizes look normal, and what so few pieces can say about it."""
 
 from __future__ import annotations
 

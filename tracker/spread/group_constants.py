@@ -14,8 +14,8 @@ from tracker.spread.arguments import Array
 SMALLEST, LARGEST = 2, 100
 
 
-def mean_sd_factor(n: int) -> float:
-    """Return c4: the mean of the sd of n normal values of sd 1, any n from 2 on.
+def mean_sd_factor(n: float) -> float:
+    """Return c4: the mean of the sd of n normal values of sd 1, any n from 2 on (dof + 1 where dof is fractional).
 
     Examples
     --------

@@ -204,7 +204,7 @@ def pool_sums(sums: GroupedSums, group: IntArray, groups: int | None = None) -> 
     about = np.where(filled, sums.mean - first[group], 0.0)
     offset = np.bincount(group, sums.n * about, total) / divisor
     about = np.where(filled, about - offset[group], 0.0)
-    ss = np.bincount(group, sums.ss + sums.n * about * about, total)
+    ss = np.asarray(np.bincount(group, sums.ss + sums.n * about * about, total), dtype=float)
     minimum = np.full(total, np.inf)
     maximum = np.full(total, -np.inf)
     np.minimum.at(minimum, group, sums.minimum)

@@ -9,8 +9,9 @@ import numpy as np
 from scipy import special
 
 from tracker.spread.arguments import Array
+from tracker.spread.roots import bracketed_roots
 
-NODES, WEIGHTS = np.polynomial.legendre.leggauss(64)
+NODES, WEIGHTS = np.polynomial.legendre.leggauss(32)
 SPAN = 8.5
 ROOT_2PI = math.sqrt(2 * math.pi)
 
@@ -39,7 +40,7 @@ def chance_at_least(index: Any, true_index: Any, offset: Any, pieces: Any, dof: 
 
     Notes
     -----
-    One integral of 64-point Gauss-Legendre panels: over the mean where the index is above 0.4 in size, over s where
+    One integral of 32-point Gauss-Legendre panels: over the mean where the index is above 0.4 in size, over s where
     below. For a single limit it is the noncentral t distribution function.
 
     References
@@ -69,6 +70,8 @@ def _over_mean(x: Array, c: Array, delta: Array, n: Array, nu: Array) -> Array:
     split = np.clip(np.where(np.isinf(delta), -SPAN, -delta * root), -SPAN, SPAN)
     answer = np.zeros(x.shape)
     for below in (False, True):
+        if below and bool((split <= -SPAN).all()):
+            break
         start, end = (np.full_like(split, -SPAN), split) if below else (split, np.full_like(split, SPAN))
         # Where the margin is zero the integrand has a corner.
         with np.errstate(invalid="ignore"):
@@ -133,7 +136,7 @@ def index_bound(index: Any, pieces: Any, dof: Any, confidence: Any, offset: Any 
 
     Notes
     -----
-    Solves ``chance_at_least(index, bound) = 1 - confidence`` by bisection on all entries at once.
+    Solves ``chance_at_least(index, bound) = 1 - confidence`` on all entries at once.
     """
     x, n, nu, level, delta = np.broadcast_arrays(
         *(np.asarray(v, dtype=float) for v in (index, pieces, dof, confidence, offset))
@@ -141,25 +144,16 @@ def index_bound(index: Any, pieces: Any, dof: Any, confidence: Any, offset: Any 
     shape = x.shape
     x, n, nu, level, delta = (np.atleast_1d(v).astype(float).ravel() for v in (x, n, nu, level, delta))
     spread = special.stdtrit(np.maximum(nu, 0.5), 0.9999) * (1 / (3 * np.sqrt(n)) + np.abs(x)) + 1 / np.sqrt(n) + 0.1
-    low, high = x - spread, x + spread
-    for _ in range(60):
-        wrong = chance_at_least(x, high, delta, n, nu) < 1 - level
-        if not wrong.any():
-            break
-        high = np.where(wrong, high + spread, high)
-    for _ in range(60):
-        wrong = chance_at_least(x, low, delta, n, nu) > 1 - level
-        if not wrong.any():
-            break
-        low = np.where(wrong, low - spread, low)
-    for _ in range(60):
-        middle = (low + high) / 2
-        above = chance_at_least(x, middle, delta, n, nu) > 1 - level
-        high = np.where(above, middle, high)
-        low = np.where(above, low, middle)
-        if float(np.max(high - low)) < 1e-10:
-            break
-    return ((low + high) / 2).reshape(shape)
+    low, high = x - spread, x + spread  # moved outward below until they hold the answer between them
+    for side in (1.0, -1.0):
+        end = high if side > 0 else low
+        for _ in range(60):
+            wrong = side * (chance_at_least(x, end, delta, n, nu) - (1 - level)) < 0
+            if not wrong.any():
+                break
+            end[wrong] += side * spread[wrong]
+    found = bracketed_roots(lambda c: chance_at_least(x, c, delta, n, nu) - (1 - level), low, high, 1e-9)
+    return np.asarray(found.reshape(shape))
 
 
 def bissell_interval(index: Any, n: Any, dof: Any, confidence: float) -> tuple[Array, Array]:
@@ -193,7 +187,14 @@ def index_interval(
     Notes
     -----
     With one limit exact. With two, the distribution of the estimate depends on how far the true mean lies from the
-    middle; the estimated distance is put in its place.
+    middle, in sd. The estimated distance d takes its place: sqrt(d^2 + 1/(4 n)) for the lower end and
+    sqrt(max(d^2 - 1/(2 n), 0)) for the upper. These allowances keep the coverage of a 95 % interval between 94 and 96 %
+    over all distances, indices of 0.5 to 2, and n from 5 on (``tests/calibration/spread_coverage.py``); the plain
+    estimate misses up to 6.4 %, ignoring the second limit as little as 3 %.
+
+    References
+    ----------
+    Own construction; the distribution of the estimate after Pearn, Kotz, Johnson (1992), see `chance_at_least`.
     """
     mean, sd, pieces, dof, lower, upper = np.broadcast_arrays(
         *(np.asarray(v, dtype=float) for v in (mean, sd, pieces, dof, lower, upper))
@@ -201,9 +202,9 @@ def index_interval(
     index = np.minimum(upper - mean, mean - lower) / (3 * sd)
     both = np.isfinite(lower) & np.isfinite(upper)
     middle = np.where(both, np.where(both, lower, 0.0) / 2 + np.where(both, upper, 0.0) / 2, mean)
-    offset = np.where(both, np.abs(mean - middle) / sd, np.inf)
-    tail = (1 - confidence) / 2
-    return (
-        index_bound(index, pieces, dof, 1 - tail, offset),
-        index_bound(index, pieces, dof, tail, offset),
-    )
+    square = np.square((mean - middle) / sd)
+    offsets = np.stack([np.sqrt(square + 0.25 / pieces), np.sqrt(np.maximum(square - 0.5 / pieces, 0.0))])
+    offsets = np.where(both, offsets, np.inf)
+    levels = np.array([(1 + confidence) / 2, (1 - confidence) / 2]).reshape((2,) + (1,) * index.ndim)
+    bounds = index_bound(index, pieces, dof, levels, offsets)
+    return bounds[0], bounds[1]

@@ -1,4 +1,4 @@
-"""Families of sizes that are not normal, where physics suggests them: form errors bounded at zero, lifetimes of edges."""
+"""Families of sizes that are not normal, where physics suggests them: form errors bounded at zero and the like."""
 
 from __future__ import annotations
 
@@ -154,8 +154,8 @@ def choose_family(values: Array, normal_p: float) -> tuple[FittedFamily | None, 
 
     Notes
     -----
-    A family is taken only from 50 pieces on, when normality is refused at 1 % and the family's Akaike criterion is better
-    than the normal's by more than 4. With fewer pieces no family can be told from another.
+    A family is taken only from 50 pieces on, when normality is refused at 1 % and the family's Akaike criterion
+    is better than the normal's by more than 4. With fewer pieces no family can be told from another.
     """
     n = values.size
     if n < ENOUGH:
@@ -239,8 +239,10 @@ def _covariance(family: str, point: Array, values: Array) -> Array:
         raise NotEnoughData(f"the {family} does not settle on these sizes; use the normal") from error
 
 
-def _delta_interval(index: Callable[[Array], float], point: Array, covariance: Array, confidence: float) -> Interval:
-    """Return an index with the interval that the curvature gives it."""
+def _delta_interval(
+    index: Callable[[Array], float], point: Array, covariance: Array, confidence: float, log_scale: bool = True
+) -> Interval:
+    """Return an index with the interval that the curvature gives it, on its log scale where it is positive."""
     estimate = index(point)
     gradient = np.empty(point.size)
     for i in range(point.size):
@@ -248,14 +250,44 @@ def _delta_interval(index: Callable[[Array], float], point: Array, covariance: A
         moved[i] = 1e-5
         gradient[i] = (index(point + moved) - index(point - moved)) / 2e-5
     reach = float(special.ndtri((1 + confidence) / 2)) * math.sqrt(max(float(gradient @ covariance @ gradient), 0.0))
-    if estimate > 0:
+    if estimate > 0 and log_scale:
         factor = math.exp(reach / estimate)
         return Interval(estimate, estimate / factor, estimate * factor, confidence)
     return Interval(estimate, estimate - reach, estimate + reach, confidence)
 
 
-def family_tails(fitted: FittedFamily, lower: float, upper: float) -> tuple[float, float]:
-    """Return the shares of pieces below the lower and above the upper limit."""
-    below = fitted.below(lower) if math.isfinite(lower) else 0.0
-    above = 1.0 - fitted.below(upper) if math.isfinite(upper) else 0.0
-    return below, above
+def family_tails(
+    fitted: FittedFamily, values: Array, lower: float, upper: float, confidence: float
+) -> tuple[Interval | None, Interval | None, Interval]:
+    """Return the shares beyond the lower limit, the upper, and either; intervals normal on the scale of log odds."""
+    point = np.array(fitted.parameters)
+    covariance = _covariance(fitted.family, point, values)
+
+    def below(p: Array) -> float:
+        return share_below(fitted.family, p, lower)
+
+    def above(p: Array) -> float:
+        return 1.0 - share_below(fitted.family, p, upper)
+
+    def beyond(p: Array) -> float:
+        return (below(p) if math.isfinite(lower) else 0.0) + (above(p) if math.isfinite(upper) else 0.0)
+
+    def with_interval(chance: Callable[[Array], float]) -> Interval:
+        estimate = chance(point)
+        if not 0 < estimate < 1:
+            # Beyond the bound of the family: the family itself, not the sizes, says that nothing lies there.
+            return Interval(estimate, estimate, estimate, confidence)
+        odds = _delta_interval(
+            lambda p: special.logit(min(max(chance(p), 1e-300), 1 - 1e-16)),
+            point,
+            covariance,
+            confidence,
+            log_scale=False,
+        )
+        return Interval(estimate, float(special.expit(odds.low)), float(special.expit(odds.high)), confidence)
+
+    return (
+        with_interval(below) if math.isfinite(lower) else None,
+        with_interval(above) if math.isfinite(upper) else None,
+        with_interval(beyond),
+    )

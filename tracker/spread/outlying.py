@@ -65,8 +65,9 @@ def outliers(sizes: Any, significance: float = 0.05, at_most: int | None = None)
 
     Notes
     -----
-    Assumes that the others are normal. Rosner's critical values hold well from about 25 pieces (15 with little error); with
-    fewer, looking for one (Grubbs, exact) is safer, and is what is done below 15 unless told otherwise.
+    Assumes that the others are normal. Rosner's critical values hold well from about 25 pieces (15 with little
+    error); with fewer, looking for one (Grubbs, exact) is safer, and is what is done below 15 unless told
+    otherwise.
 
     References
     ----------

@@ -40,7 +40,8 @@ class Prediction(Result):
 
     def __str__(self) -> str:
         who = "the next piece lies" if self.pieces == 1 else f"the next {self.pieces} pieces all lie"
-        words = f"{who} between {self.low:.6g} and {self.high:.6g} ({share(self.confidence)}, from {count(self.n, 'piece')})"
+        how = f"{share(self.confidence)}, from {count(self.n, 'piece')}"
+        words = f"{who} between {self.low:.6g} and {self.high:.6g} ({how})"
         if self.chance_within is not None and self.chance_all_within is not None:
             words += f"; chance within limits {share(self.chance_within)} for one"
             if self.pieces > 1:
@@ -84,9 +85,9 @@ def predict(
 
     Notes
     -----
-    Assumes that the next pieces come from the same normal as those measured: same tool, same set-up, no wear. The chance
-    is predictive: it holds how little so few pieces know of mean and sd. Several next pieces share that ignorance,
-    so the chance for all is larger than a power of the chance for one.
+    Assumes that the next pieces come from the same normal as those measured: same tool, same set-up, no wear.
+    The chance is predictive: it holds how little so few pieces know of mean and sd. Several next pieces share
+    that ignorance, so the chance for all is larger than a power of the chance for one.
 
     References
     ----------

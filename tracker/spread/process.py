@@ -11,40 +11,22 @@ from scipy import special
 
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Interval, Result
-from tracker.spread.arguments import (
-    Array,
-    IntArray,
-    checked_confidence,
-    checked_limits,
-    count,
-    share,
-    whole_number,
-)
+from tracker.spread.arguments import checked_confidence, checked_limits, count, share
 from tracker.spread.estimates import Estimate, estimate, need_spread, sd_factors
+from tracker.spread.fallout import total_bounds
 from tracker.spread.gaussianity import normality
-from tracker.spread.grouped import run_sums
 from tracker.spread.indices import bissell_interval, chance_at_least, index_interval
-from tracker.spread.nonnormal import FAMILIES, FittedFamily, choose_family, fit_family, quantile_indices
-from tracker.spread.ranges import c4, mean_range_dof, moving_range_dof, range_moments
+from tracker.spread.nonnormal import (
+    FAMILIES,
+    FittedFamily,
+    choose_family,
+    family_tails,
+    fit_family,
+    quantile_indices,
+)
+from tracker.spread.subgroups import WithinSpread, within_spread
 
-WITHIN = ("moving_range", "pooled_sd", "mean_range")
 PIECES_AT_MOST = 10_000_000
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WithinSpread(Result):
-    """Spread within subgroups: the sd, what it is worth in degrees of freedom, and how it was found.
-
-    ``chi_scale`` times ``sd`` is distributed like a sample sd with ``dof`` degrees of freedom.
-    """
-
-    sd: float
-    dof: float
-    chi_scale: float
-    method: str
-
-    def __str__(self) -> str:
-        return f"sd {self.sd:.4g} within subgroups ({self.method})"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,9 +35,9 @@ class Capability(Result):
 
     ``cp``, ``cpk`` rest on the spread within subgroups, ``pp``, ``ppk`` on that of the whole batch, ``cpm`` counts the
     distance to the target as well. What could not be computed is None and ``reasons`` says why. ``beyond_lower``,
-    ``beyond_upper`` and ``beyond`` are the shares of pieces to be expected beyond the limits; their ``high`` is the upper
-    confidence limit. ``pieces_needed`` pieces with this mean and spread would show ``asked`` with one-sided confidence.
-    ``bissell`` is Ppk with Bissell's approximate interval, for comparison.
+    ``beyond_upper`` and ``beyond`` are the shares of pieces to be expected beyond the limits; their ``high`` is
+    the upper confidence limit. ``pieces_needed`` pieces with this mean and spread would show ``asked`` with
+    one-sided confidence. ``bissell`` is Ppk with Bissell's approximate interval, for comparison.
     """
 
     n: int
@@ -127,8 +109,8 @@ def capability(
     within : str, optional
         ``moving_range``, ``pooled_sd`` or ``mean_range``; by default pooled sd with subgroups, else moving range.
     distribution : str
-        ``auto``, ``normal``, ``lognormal``, ``weibull``, ``rayleigh`` or ``folded_normal``. ``auto`` takes the normal unless
-        at least 50 pieces speak clearly for another.
+        ``auto``, ``normal``, ``lognormal``, ``weibull``, ``rayleigh`` or ``folded_normal``. ``auto`` takes the
+        normal unless at least 50 pieces speak clearly for another.
     asked : float
         The capability that is to be shown, for ``pieces_needed``.
     step : float, optional
@@ -149,14 +131,14 @@ def capability(
     -----
     Assumes a stable process and independent pieces. Intervals: chi-square for Cp and Pp; for Cpk and Ppk from the
     distribution of the estimate (noncentral t with one limit, where it is exact; with two limits the distance from the
-    middle is a nuisance that is estimated, and the calibration table shows what it covers); Cpm after Boyles. Moving and
-    mean ranges count with their equivalent degrees of freedom (Patnaik).
+    middle is a nuisance that is estimated, and the calibration table shows what it covers); Cpm after Boyles.
+    Moving and mean ranges count with their equivalent degrees of freedom (Patnaik).
 
     References
     ----------
     ISO 22514-2:2017; Bissell, Applied Statistics 39 (1990) 331-340; Boyles, J. Quality Technology 23 (1991) 17-26;
-    Montgomery, Introduction to Statistical Quality Control, chapter 8. Tests: ``tests/published/test_spread_capability.py``,
-    ``tests/calibration/spread_coverage.py``.
+    Montgomery, Introduction to Statistical Quality Control, chapter 8. Tests:
+    ``tests/published/test_spread_capability.py``, ``tests/calibration/spread_coverage.py``.
     """
     checked_confidence(confidence)
     low, high = checked_limits(lower, upper)
@@ -166,11 +148,13 @@ def capability(
     reasons: dict[str, str] = {}
     spread_within = _within_spread(found, subgroup, within, reasons)
     family, remark = _family(found, distribution)
-    cp, cpk = _within_indices(found, spread_within, low, high, confidence, reasons)
-    pp, ppk = _overall_indices(found, family, low, high, confidence, reasons)
-    point = nearest_index(found.mean, found.sd, low, high)
+    bounds = _bounds(found, spread_within, low, high, confidence)
+    cp, pp = _widths(found, spread_within, low, high, confidence, reasons)
+    ppk, point = bounds["ppk"], bounds["ppk"].estimate
+    if family is not None:
+        pp, ppk = quantile_indices(family, found.values, low, high, confidence)
     bottom, top = (float(end) for end in bissell_interval(point, found.mean_pieces, found.dof, confidence))
-    tails = _tails(found, family, low, high, confidence)
+    tails = _tails(found, family, bounds, low, high, confidence)
     needed = _needed(ppk.estimate, asked, confidence, reasons)
     return Capability(
         n=found.n,
@@ -181,7 +165,7 @@ def capability(
         upper=upper,
         target=target,
         cp=cp,
-        cpk=cpk,
+        cpk=bounds.get("cpk"),
         pp=pp,
         ppk=ppk,
         cpm=_cpm(found, family, low, high, target, confidence, reasons),
@@ -203,58 +187,6 @@ def nearest_index(mean: Any, sd: Any, lower: Any, upper: Any) -> Any:
     mean = np.asarray(mean, dtype=float)
     result = np.minimum(np.subtract(upper, mean), np.subtract(mean, lower)) / (3 * np.asarray(sd, dtype=float))
     return float(result) if result.ndim == 0 else result
-
-
-def within_spread(values: Array, subgroup: Any, within: str | None) -> WithinSpread:
-    """Return the spread within subgroups of sizes in order of making.
-
-    Raises
-    ------
-    NotEnoughData
-        If no subgroup has two pieces.
-    TrackerError
-        If the method does not suit the subgroups.
-    """
-    if within is not None and within not in WITHIN:
-        raise TrackerError(f"within {within!r}; accepted: {', '.join(WITHIN)}")
-    method = within or ("moving_range" if subgroup is None else "pooled_sd")
-    if method == "moving_range":
-        if subgroup is not None:
-            raise TrackerError("a moving range goes over single pieces; leave subgroup out, or use pooled_sd")
-        dof = moving_range_dof(values.size)
-        sd = float(np.abs(np.diff(values)).mean()) * math.sqrt(math.pi) / 2
-        return WithinSpread(sd=sd, dof=dof, chi_scale=c4(dof), method="mean moving range")
-    if subgroup is None:
-        raise TrackerError(f"within {method} needs subgroups; give how many neighbouring pieces make one")
-    starts, ordered = _subgroups(values, subgroup)
-    sums = run_sums(ordered, starts)
-    dof_pooled = int(sums.dof.sum())
-    if dof_pooled == 0:
-        raise NotEnoughData("every subgroup holds one piece; a spread within subgroups needs two or more in some")
-    if method == "pooled_sd":
-        sd = math.sqrt(float(sums.ss.sum()) / dof_pooled)
-        return WithinSpread(sd=sd, dof=float(dof_pooled), chi_scale=1.0, method="pooled sd")
-    sizes_of_groups = np.unique(sums.n)
-    if sizes_of_groups.size > 1:
-        raise TrackerError("a mean range needs subgroups of equal size; use within='pooled_sd' for unequal ones")
-    size = int(sizes_of_groups[0])
-    dof = mean_range_dof(size, int(sums.n.size))
-    sd = float((sums.maximum - sums.minimum).mean()) / range_moments(size)[0]
-    return WithinSpread(sd=sd, dof=dof, chi_scale=c4(dof), method="mean range")
-
-
-def _subgroups(values: Array, subgroup: Any) -> tuple[IntArray, Array]:
-    """Return where subgroups start in the values, and the values in their order."""
-    if np.ndim(subgroup) == 0:
-        size = whole_number(float(subgroup), "subgroup", 2)
-        return np.arange(0, values.size, size), values
-    labels = np.asarray(subgroup)
-    if labels.shape != values.shape:
-        raise TrackerError(f"{labels.size} subgroup labels for {values.size} pieces; accepted is one a piece")
-    codes = np.unique(labels, return_inverse=True)[1]
-    order = np.argsort(codes, kind="stable")
-    codes = codes[order]
-    return np.flatnonzero(np.r_[True, codes[1:] != codes[:-1]]), values[order]
 
 
 def _within_spread(found: Estimate, subgroup: Any, within: str | None, reasons: dict[str, str]) -> WithinSpread | None:
@@ -289,43 +221,38 @@ def _family(found: Estimate, distribution: str) -> tuple[FittedFamily | None, st
     return choose_family(found.values, min(tested.anderson_darling_p, tested.shapiro_wilk_p))
 
 
-def _within_indices(
+def _bounds(
+    found: Estimate, spread: WithinSpread | None, low: float, high: float, confidence: float
+) -> dict[str, Interval]:
+    """Return the normal indices of the nearer limit and of each limit with their intervals, all solved at once."""
+    sd, rest = found.sd, found.dof
+    asked = {"ppk": (sd, 1.0, rest, low, high)}
+    if math.isfinite(low):
+        asked["lower"] = (sd, 1.0, rest, low, math.inf)
+    if math.isfinite(high):
+        asked["upper"] = (sd, 1.0, rest, -math.inf, high)
+    if spread is not None:
+        asked["cpk"] = (spread.sd, spread.chi_scale, spread.dof, low, high)
+    sds, scales, dofs, lows, highs = (np.array(column) for column in zip(*asked.values(), strict=True))
+    bottom, top = index_interval(found.mean, sds * scales, found.mean_pieces, dofs, lows, highs, confidence)
+    points = nearest_index(found.mean, sds, lows, highs)
+    return {
+        name: Interval(float(points[i]), float(bottom[i]), float(top[i]), confidence) for i, name in enumerate(asked)
+    }
+
+
+def _widths(
     found: Estimate, spread: WithinSpread | None, low: float, high: float, confidence: float, reasons: dict[str, str]
 ) -> tuple[Interval | None, Interval | None]:
-    """Return Cp and Cpk."""
-    if spread is None:
-        return None, None
-    cpk = _index(found.mean, spread.sd, spread.chi_scale, found.mean_pieces, spread.dof, low, high, confidence)
+    """Return Cp and Pp."""
     if math.isinf(low) or math.isinf(high):
-        reasons["cp"] = "needs both limits"
-        return None, cpk
-    return _width_index(low, high, spread.sd, spread.chi_scale, spread.dof, confidence), cpk
-
-
-def _overall_indices(
-    found: Estimate,
-    family: FittedFamily | None,
-    low: float,
-    high: float,
-    confidence: float,
-    reasons: dict[str, str],
-) -> tuple[Interval | None, Interval]:
-    """Return Pp and Ppk."""
-    one_sided = math.isinf(low) or math.isinf(high)
-    if one_sided:
         reasons["pp"] = "needs both limits"
-    if family is not None:
-        return quantile_indices(family, found.values, low, high, confidence)
-    ppk = _index(found.mean, found.sd, 1.0, found.mean_pieces, found.dof, low, high, confidence)
-    return (None if one_sided else _width_index(low, high, found.sd, 1.0, found.dof, confidence)), ppk
-
-
-def _index(
-    mean: float, sd: float, scale: float, pieces: float, dof: float, low: float, high: float, confidence: float
-) -> Interval:
-    """Return the index of the nearer limit with its interval."""
-    bottom, top = index_interval(mean, sd * scale, pieces, dof, low, high, confidence)
-    return Interval(nearest_index(mean, sd, low, high), float(bottom), float(top), confidence)
+        reasons.setdefault("cp", "needs both limits")
+        return None, None
+    pp = _width_index(low, high, found.sd, 1.0, found.dof, confidence)
+    if spread is None:
+        return None, pp
+    return _width_index(low, high, spread.sd, spread.chi_scale, spread.dof, confidence), pp
 
 
 def _width_index(low: float, high: float, sd: float, scale: float, dof: float, confidence: float) -> Interval:
@@ -379,93 +306,33 @@ def cpm_bounds(point: float, off: float, pieces: float, dof: float, confidence: 
 
 
 def _tails(
-    found: Estimate, family: FittedFamily | None, low: float, high: float, confidence: float
+    found: Estimate,
+    family: FittedFamily | None,
+    bounds: dict[str, Interval],
+    low: float,
+    high: float,
+    confidence: float,
 ) -> tuple[Interval | None, Interval | None, Interval]:
     """Return the shares beyond the lower limit, the upper, and either."""
-    below = _tail(found, family, low, -1, confidence)
-    above = _tail(found, family, high, 1, confidence)
+    if family is not None:
+        return family_tails(family, found.values, low, high, confidence)
+    below, above = (_tail(bounds.get(name)) for name in ("lower", "upper"))
     if below is None or above is None:
-        only = below if above is None else above
-        assert only is not None
+        only = below or above
+        if only is None:
+            raise TrackerError("both limits are open; give at least one limit")
         return below, above, only
     total = below.estimate + above.estimate
-    if family is not None:
-        return below, above, Interval(total, max(below.low, above.low), min(below.high + above.high, 1.0), confidence)
-    ends = [float(_total_bound(found, low, high, level)) for level in ((1 - confidence) / 2, (1 + confidence) / 2)]
-    return below, above, Interval(total, min(ends[0], total), max(ends[1], total), confidence)
+    ends = total_bounds(found, low, high, ((1 - confidence) / 2, (1 + confidence) / 2))
+    return below, above, Interval(total, min(float(ends[0]), total), max(float(ends[1]), total), confidence)
 
 
-def _tail(found: Estimate, family: FittedFamily | None, limit: float, side: int, confidence: float) -> Interval | None:
-    """Return the share beyond one limit with its interval, None where the limit is open."""
-    if math.isinf(limit):
+def _tail(index: Interval | None) -> Interval | None:
+    """Return the share beyond one limit that its index stands for."""
+    if index is None:
         return None
-    low, high = (-math.inf, limit) if side > 0 else (limit, math.inf)
-    if family is not None:
-        below = family.below(limit)
-        estimate_ = 1 - below if side > 0 else below
-        ppk = quantile_indices(family, found.values, low, high, confidence)[1]
-        return Interval(
-            estimate_,
-            min(estimate_, float(special.ndtr(-3 * ppk.high))),
-            max(estimate_, float(special.ndtr(-3 * ppk.low))),
-            confidence,
-        )
-    index = side * (limit - found.mean) / (3 * found.sd)
-    bottom, top = index_interval(found.mean, found.sd, found.mean_pieces, found.dof, low, high, confidence)
-    return Interval(
-        float(special.ndtr(-3 * index)),
-        float(special.ndtr(-3 * float(top))),
-        float(special.ndtr(-3 * float(bottom))),
-        confidence,
-    )
-
-
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(80)
-
-
-def _total_bound(found: Estimate, low: float, high: float, level: float) -> float:
-    """Return the quantile of the total share beyond both limits, mean and sd drawn around their estimates.
-
-    Generalised (fiducial) quantile: for each sd the share exceeds p when the mean lies farther than m(sd, p) from the
-    middle; integrated over the sd.
-
-    References
-    ----------
-    Weerahandi, J. American Statistical Association 88 (1993) 899-905 (generalised confidence intervals).
-    """
-    dof = found.dof
-    start = math.sqrt(2 / dof * float(special.gammaincinv(dof / 2, 1e-12)))
-    end = math.sqrt(2 / dof * float(special.gammainccinv(dof / 2, 1e-12)))
-    q = (start + end) / 2 + (end - start) / 2 * _NODES
-    weight = _WEIGHTS * np.exp((dof - 1) * np.log(q) - dof / 2 * q * q)
-    weight /= weight.sum()
-    half = (high - low) / 2 / found.sd * q
-    off = (found.mean - (low + high) / 2) / found.sd * q
-    root = math.sqrt(found.mean_pieces)
-
-    def chance_below(log_odds: float) -> float:
-        p = special.expit(log_odds)
-        reach = _middle_distance(half, p)
-        inside = special.ndtr((reach - off) * root) - special.ndtr((-reach - off) * root)
-        return float(weight @ np.where(np.isnan(reach), 0.0, np.nan_to_num(inside)))
-
-    bottom, top = -80.0, 40.0
-    for _ in range(60):
-        middle = (bottom + top) / 2
-        bottom, top = (middle, top) if chance_below(middle) < level else (bottom, middle)
-    return float(special.expit((bottom + top) / 2))
-
-
-def _middle_distance(half: Array, p: float) -> Array:
-    """Return how far the mean may lie from the middle for a share p beyond limits at +-half (sd 1); NaN if never."""
-    never = 2 * special.ndtr(-half) > p
-    low = np.zeros_like(half)
-    top = half + abs(float(special.ndtri(min(p, 1 - 1e-16)))) + 10.0
-    for _ in range(50):
-        middle = (low + top) / 2
-        less = special.ndtr(middle - half) + special.ndtr(-middle - half) < p
-        low, top = np.where(less, middle, low), np.where(less, top, middle)
-    return np.where(never, np.nan, (low + top) / 2)
+    point, low, high = (float(special.ndtr(-3 * end)) for end in (index.estimate, index.high, index.low))
+    return Interval(point, low, high, index.confidence)
 
 
 def _needed(index: float, asked: float, confidence: float, reasons: dict[str, str]) -> int | None:

@@ -86,11 +86,11 @@ def components(values: Any, piece: Any, position: Any = None, confidence: float 
 
     Notes
     -----
-    One-way (or nested) random effects, assumed normal and independent. Balanced readings: mean squares (ANOVA); a negative
-    estimate is reported as 0 with the reason. Unbalanced: restricted maximum likelihood. Intervals: chi-square for the
-    repeats, modified large sample for differences of mean squares, F for the ratio; exact or nearly so when balanced, and
-    with unweighted mean squares and harmonic means (approximate) when not. Positions are taken as drawn at random; a
-    taper common to all pieces counts as form.
+    One-way (or nested) random effects, assumed normal and independent. Balanced readings: mean squares (ANOVA);
+    a negative estimate is reported as 0 with the reason. Unbalanced: restricted maximum likelihood. Intervals:
+    chi-square for the repeats, modified large sample for differences of mean squares, F for the ratio; exact or
+    nearly so when balanced, and with unweighted mean squares and harmonic means (approximate) when not.
+    Positions are taken as drawn at random; a taper common to all pieces counts as form.
 
     References
     ----------
@@ -423,8 +423,8 @@ def _root(variance: float, bounds: tuple[float, float], confidence: float) -> In
 
 def _share_of(ratio: Interval) -> Interval:
     """Return ratio/(1 + ratio)."""
-    ends = [1.0 if math.isinf(v) else v / (1 + v) for v in (ratio.estimate, ratio.low, ratio.high)]
-    return Interval(*ends, ratio.confidence)
+    estimate, low, high = (1.0 if math.isinf(v) else v / (1 + v) for v in (ratio.estimate, ratio.low, ratio.high))
+    return Interval(estimate, low, high, ratio.confidence)
 
 
 def _negative(what: str, upper: Stratum, lower: Stratum, noise: str) -> str:
