@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from scipy import special
@@ -129,7 +130,7 @@ def verdict(
     class_count: int | None = None,
     reworked: int | None = None,
     remade: int | None = None,
-    work: str = "",
+    work: str | Sequence[str] = "",
     assurance: float = 0.95,
     gap_tolerance: float | None = None,
     gap_uncertainty: float = 0.0,
@@ -221,7 +222,7 @@ def verdict(
         class_count=class_count,
         reworked=reworked,
         remade=remade,
-        work=work,
+        work=work if isinstance(work, str) else " ".join(work),
         assurance=assurance,
         gap_tolerance=gap_tolerance,
         gap_uncertainty=gap_uncertainty,

@@ -1,0 +1,355 @@
+"""The next cut: what counts, how much, which way, and when it is left alone."""
+
+import json
+import math
+
+import numpy as np
+import pytest
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+
+from tracker.decide import next_shift
+from tracker.errors import NotEnoughData, TrackerError
+
+BASE = np.array([10.003, 10.005, 10.004, 10.006, 10.002, 10.004])  # mean 10.004, sd 0.00141
+LARGE = np.array([4.0, 5.0, 6.0, 5.0, 4.5, 5.5])
+
+
+def test_the_whole_bias_is_undone_when_nothing_is_known():
+    answer = next_shift(BASE, 10.0)
+    assert answer.shift.estimate == pytest.approx(-0.004)
+    assert answer.bias.estimate == pytest.approx(0.004)
+    assert answer.offset == pytest.approx(-0.004)
+    assert answer.shrink == 1.0
+    assert (answer.n, answer.n_all, answer.leave_alone) == (6, 6, False)
+
+
+def test_only_pieces_since_the_last_event_count():
+    sizes = np.concatenate([BASE + 5.0, BASE])
+    answer = next_shift(sizes, 10.0, events=[(6, "tool_change")])
+    assert answer.shift.estimate == pytest.approx(-0.004)
+    assert (answer.n, answer.n_all, answer.last_event) == (6, 12, "tool_change")
+    assert "tool_change" in answer.reason
+
+
+def test_spread_is_pooled_over_the_runs():
+    sizes = np.concatenate([BASE + 5.0, BASE])
+    answer = next_shift(sizes, 10.0, events=[(6, "tool_change")], wear=0.0)
+    assert answer.dof == 10
+    assert answer.sd == pytest.approx(np.std(BASE, ddof=1))
+
+
+def test_an_event_of_known_amount_keeps_the_earlier_pieces():
+    before, after = LARGE, LARGE - 5.0
+    answer = next_shift([*before, *after], 0.0, events=[(6, "offset_change", -5.0)], wear=0.0)
+    assert answer.n == 12
+    assert answer.bias.estimate == pytest.approx(0.0)
+    assert answer.leave_alone
+
+
+def test_known_set_up_error_shrinks_the_shift():
+    # one piece 4 off, spread 1, set-ups within sd 1: half of it is believed (normal prior, by hand)
+    answer = next_shift([4.0], 0.0, sd=1.0, setup_sd=1.0)
+    assert answer.shift.estimate == pytest.approx(-2.0)
+    assert answer.shrink == pytest.approx(0.5)
+    # interval: posterior variance 1/2
+    assert answer.shift.high - answer.shift.low == pytest.approx(2 * 1.959964 * math.sqrt(0.5), rel=1e-6)
+
+
+def test_known_offsets_are_no_set_up_error():
+    """The prior is about the set-up; an offset entered since has moved the level and is not shrunk away."""
+    first = next_shift([4.0], 0.0, sd=1.0, setup_sd=1.0)
+    then = next_shift([4.0, 2.0], 0.0, sd=1.0, setup_sd=1.0, events=[(1, "offset_change", -2.0)])
+    # pieces in terms of the set-up: 4 and 4; posterior mean of the set-up 4 * 2/3
+    assert first.change == pytest.approx(-2.0)
+    assert then.shift.estimate == pytest.approx(-(8 / 3 - 2.0))
+
+
+def test_a_perfect_set_up_is_never_shifted():
+    answer = next_shift(BASE, 10.0, setup_sd=0.0)
+    assert answer.leave_alone
+    assert answer.shift.estimate == pytest.approx(0.0)
+
+
+def test_common_uncertainty_widens_but_does_not_move():
+    plain = next_shift(BASE, 10.0)
+    wide = next_shift(BASE, 10.0, common_uncertainty=0.003)
+    assert wide.shift.estimate == pytest.approx(plain.shift.estimate)
+    assert wide.shift.high - wide.shift.low > 2 * (plain.shift.high - plain.shift.low)
+    assert wide.leave_alone and not plain.leave_alone
+
+
+def test_target_uncertainty_counts_like_a_common_one():
+    one = next_shift(BASE, 10.0, common_uncertainty=0.003)
+    other = next_shift(BASE, 10.0, target_uncertainty=0.003)
+    assert one.shift == other.shift
+
+
+# --- leave alone: each boundary from both sides -------------------------------------------------
+
+
+def direction_bound(sizes):
+    """One-sided 95 % t bound of the mean, from a printed t table: t(0.95, 5) = 2.015."""
+    return 2.015 * np.std(sizes, ddof=1) / math.sqrt(len(sizes))
+
+
+@pytest.mark.parametrize(("factor", "left"), [(0.99, True), (1.01, False)], ids=["just noise", "just more"])
+def test_noise_boundary(factor, left):
+    sizes = BASE - 10.004 + factor * direction_bound(BASE)
+    answer = next_shift(sizes, 0.0)
+    assert answer.leave_alone is left
+    assert answer.because == ("noise" if left else "shift")
+    assert answer.noise == pytest.approx(direction_bound(BASE), rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("increment", "left", "offset"),
+    [(0.0081, True, None), (0.0079, False, -0.0079)],
+    ids=["under half a step", "over half a step"],
+)
+def test_step_boundary(increment, left, offset):
+    answer = next_shift(BASE, 10.0, increment=increment)
+    assert (answer.leave_alone, answer.offset) == (left, offset)
+    assert answer.because == ("under one step" if left else "shift")
+
+
+@pytest.mark.parametrize("times", [0.99, 1.01], ids=["worth it", "not worth it"])
+def test_touch_cost_boundary(times):
+    saved = next_shift(LARGE, 4.0, -2.0, 6.0, cost_over=3.0, cost_under=3.0, pieces_ahead=20).gain
+    answer = next_shift(LARGE, 4.0, -2.0, 6.0, cost_over=3.0, cost_under=3.0, pieces_ahead=20, touch_cost=times * saved)
+    assert answer.leave_alone is (times > 1)
+    assert answer.because == ("not worth it" if times > 1 else "shift")
+
+
+def test_mean_beyond_a_limit_is_never_left_alone():
+    few = [3.0, 5.0]
+    assert next_shift(few, 0.0, -5.0, 5.0).because == "noise"
+    answer = next_shift(few, 0.0, -3.0, 3.0)
+    assert answer.because == "shift"
+    assert "beyond a limit" in answer.reason
+
+
+def test_left_alone_still_says_what_was_wanted():
+    answer = next_shift(BASE - 0.0038, 10.0)
+    assert answer.leave_alone
+    assert answer.offset is None
+    assert answer.change == 0.0
+    assert answer.shift.low < 0 < answer.shift.high
+    assert answer.enter == "Leave it alone."
+    assert "noise" in answer.reason
+
+
+def test_share_before_and_after():
+    answer = next_shift(LARGE, 3.0, 1.0, 5.0)
+    assert answer.within_before < 0.6
+    assert answer.within_after > 0.9
+    left = next_shift(LARGE - 4.9, 0.0, -1.0, 1.0)
+    assert left.leave_alone
+    assert left.within_after == left.within_before
+    assert next_shift(LARGE, 3.0).within_before is None
+
+
+# --- wear ----------------------------------------------------------------------------------------
+
+
+def worn(n, slope, scatter=0.02, rng=5):
+    return slope * np.arange(n) + scatter * np.random.default_rng(rng).normal(size=n)
+
+
+def test_half_the_wear_to_the_next_look_is_aimed_off():
+    sizes = worn(12, 0.1)
+    answer = next_shift(sizes, 0.0, pieces_ahead=10)
+    # the middle of the ten pieces to come is at target: mean of the true level there is 0.1 * (11 + 5.5)
+    assert answer.shift.estimate == pytest.approx(-1.65, abs=0.06)
+    assert answer.wear_off == pytest.approx(-0.55, abs=0.03)
+    assert answer.slope == pytest.approx(0.1, abs=0.005)
+    assert answer.shift.low < -1.65 < answer.shift.high
+
+
+def test_stated_wear_is_taken_as_stated():
+    answer = next_shift(worn(5, 0.1), 0.0, wear=0.1, pieces_ahead=1)
+    assert answer.slope == 0.1
+    assert answer.shift.estimate == pytest.approx(-0.5, abs=0.05)
+
+
+def test_wear_can_be_ruled_out():
+    answer = next_shift(worn(12, 0.1), 0.0, wear=0.0)
+    assert answer.slope == 0.0
+    assert answer.shift.estimate == pytest.approx(-np.mean(worn(12, 0.1)))
+
+
+def test_shift_after_a_dressing_uses_the_wear_seen_before_it():
+    before, after = worn(20, 0.1), worn(3, 0.1, rng=7)
+    answer = next_shift([*before, *after], 0.0, events=[(20, "dressing")], pieces_ahead=10)
+    assert answer.n == 3
+    assert answer.shift.estimate == pytest.approx(-0.1 * (2 + 5.5), abs=0.06)
+
+
+# --- costs ---------------------------------------------------------------------------------------
+
+
+def test_material_is_left_on_where_too_small_costs_more():
+    even = next_shift(LARGE, 3.0, 1.0, 5.0)
+    safe = next_shift(LARGE, 3.0, 1.0, 5.0, cost_under=11.0, cost_over=4.0)
+    assert even.aim_off == 0.0
+    assert safe.aim_off > 0
+    assert safe.shift.estimate == pytest.approx(even.shift.estimate + safe.aim_off)
+    other = next_shift(LARGE, 3.0, 1.0, 5.0, cost_under=4.0, cost_over=11.0)
+    assert other.aim_off == pytest.approx(-safe.aim_off)
+
+
+def test_without_limits_only_the_doubt_is_hedged():
+    answer = next_shift(LARGE, 3.0, cost_under=11.0, cost_over=4.0)
+    # 11 / 15 quantile of the normal is 0.6229
+    assert answer.aim_off == pytest.approx(0.6229 * np.std(LARGE, ddof=1) / math.sqrt(6), rel=1e-3)
+
+
+def test_aim_stays_inside_the_limits():
+    answer = next_shift(LARGE, 4.9, 1.0, 5.0, cost_under=1000.0, cost_over=0.01)
+    assert 4.9 + answer.aim_off <= 5.0
+
+
+def test_rounding_takes_the_cheaper_step():
+    terms = {"lower": 2.0, "upper": 4.0, "increment": 0.5}
+    even = next_shift(LARGE - 0.27, 3.0, **terms)
+    assert even.offset == -1.5  # nearest to -1.73
+    dear = next_shift(LARGE - 0.27, 3.0, cost_under=100.0, cost_over=1.0, **terms)
+    assert dear.offset > even.offset
+
+
+# --- machine ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("diameter", "plus_makes", "offset"),
+    [(True, "larger", -0.004), (True, "smaller", 0.004), (False, "larger", -0.002), (False, "smaller", 0.002)],
+)
+def test_offset_in_machine_terms(diameter, plus_makes, offset):
+    answer = next_shift(BASE, 10.0, increment=0.001, diameter=diameter, plus_makes=plus_makes)
+    assert answer.offset == offset
+    assert answer.change == pytest.approx(-0.004)
+    assert "smaller" in answer.enter and ("diameter" if diameter else "radius") in answer.enter
+    assert ("+" if offset > 0 else "−") in answer.enter
+
+
+# --- not enough ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("sizes", "events", "says"),
+    [
+        pytest.param([10.0], (), "one more piece, or state the spread", id="one piece"),
+        pytest.param([10.0, 10.1], [(1, "setup")], "event after each", id="an event after each"),
+        pytest.param([10.0, 10.1], [(2, "tool_change")], "tool_change", id="nothing since the event"),
+        pytest.param([10.0, 10.0, 10.0], (), "all 3 sizes are equal", id="all equal"),
+        pytest.param([], (), "measure 1 more", id="none"),
+    ],
+)
+def test_says_what_is_missing(sizes, events, says):
+    with pytest.raises(NotEnoughData, match=says):
+        next_shift(sizes, 10.0, events=events)
+
+
+def test_one_piece_with_a_stated_spread():
+    answer = next_shift([10.004], 10.0, sd=0.001)
+    assert answer.shift.estimate == pytest.approx(-0.004)
+    assert answer.dof is None
+    assert "one piece" in answer.reason
+
+
+def test_one_piece_after_an_event_takes_the_spread_from_before_it():
+    answer = next_shift([*BASE, 9.98], 10.0, events=[(6, "tool_change")])
+    assert (answer.n, answer.dof) == (1, 5)
+    assert answer.shift.estimate == pytest.approx(0.02)
+
+
+def test_all_equal_with_a_coarse_gauge():
+    answer = next_shift([10.004] * 4, 10.0, uncertainty=0.001 / math.sqrt(12))
+    assert not answer.leave_alone
+    assert answer.sd == pytest.approx(0.001 / math.sqrt(12))
+
+
+@pytest.mark.parametrize(
+    ("terms", "says"),
+    [
+        ({"lower": 2.0, "upper": 1.0}, "exchange"),
+        ({"sd": 0.0}, "stated spread"),
+        ({"setup_sd": -1.0}, "setup_sd"),
+        ({"cost_under": 0.0}, "above zero"),
+        ({"touch_cost": 1.0}, "give lower or upper"),
+        ({"confidence": 1.0}, "between 0 and 1"),
+        ({"pieces_ahead": 0}, "at least one piece"),
+        ({"uncertainty": -0.1}, "zero or more"),
+        ({"plus_makes": "up"}, "larger"),
+        ({"increment": 0.0}, "smallest step"),
+        ({"events": [(2, "offset_change", math.inf)]}, "amount"),
+    ],
+)
+def test_refuses_what_makes_no_sense(terms, says):
+    with pytest.raises(TrackerError, match=says):
+        next_shift(BASE, 10.0, **terms)
+
+
+def test_answer_is_plain_data_and_reads_well():
+    answer = next_shift(BASE, 10.0, 9.99, 10.01, increment=0.001, say=lambda value: f"{value:.3f} mm")
+    assert json.loads(json.dumps(answer.to_dict()))["offset"] == -0.004
+    assert str(answer).startswith("Cut 0.004 mm smaller: enter −0.004 mm on the diameter (plus makes the part larger).")
+    assert "six pieces" in answer.method
+
+
+# --- invariants --------------------------------------------------------------------------------------
+
+LENGTHS = st.lists(st.integers(-50, 50), min_size=3, max_size=15).map(lambda values: np.array(values) / 10_000)
+
+
+def real(sizes):
+    assume(np.ptp(sizes) > 0)
+    return sizes + 0.625
+
+
+@settings(max_examples=60, deadline=None)
+@given(LENGTHS, st.floats(-0.002, 0.002))
+def test_inch_and_millimetre_give_the_same(sizes, off):
+    inch = real(sizes)
+    one = next_shift(inch, 0.625 + off, 0.62, 0.63, wear=0.0)
+    other = next_shift(inch * 25.4, (0.625 + off) * 25.4, 0.62 * 25.4, 0.63 * 25.4, wear=0.0)
+    assume(abs(abs(one.shift.estimate) - one.noise) > 1e-12)
+    assert one.leave_alone == other.leave_alone
+    assert other.shift.estimate == pytest.approx(25.4 * one.shift.estimate, abs=1e-9)
+    assert other.within_before == pytest.approx(one.within_before, abs=1e-6)
+
+
+@settings(max_examples=60, deadline=None)
+@given(LENGTHS, st.floats(-1, 1))
+def test_sizes_and_target_moved_together_change_nothing(sizes, moved):
+    one, other = next_shift(real(sizes), 0.625), next_shift(real(sizes) + moved, 0.625 + moved)
+    assert other.shift.estimate == pytest.approx(one.shift.estimate, abs=1e-9)
+
+
+@settings(max_examples=60, deadline=None)
+@given(LENGTHS, st.randoms())
+def test_order_given_is_what_counts_not_the_order_of_the_list(sizes, random):
+    order = list(range(1, len(sizes) + 1))
+    random.shuffle(order)
+    mixed = real(sizes)[np.array(order) - 1]
+    one, other = next_shift(real(sizes), 0.625), next_shift(mixed, 0.625, order=order)
+    assert other.shift.estimate == pytest.approx(one.shift.estimate, abs=1e-12)
+
+
+@settings(max_examples=60, deadline=None)
+@given(LENGTHS, st.floats(0.0001, 0.01), st.floats(0.0001, 0.01))
+def test_more_set_up_error_means_more_shift(sizes, one_sd, other_sd):
+    low, high = sorted((one_sd, other_sd))
+    small = next_shift(real(sizes), 0.626, setup_sd=low, wear=0.0)
+    large = next_shift(real(sizes), 0.626, setup_sd=high, wear=0.0)
+    whole = next_shift(real(sizes), 0.626, wear=0.0)
+    assert abs(small.shift.estimate) <= abs(large.shift.estimate) + 1e-12
+    assert abs(large.shift.estimate) <= abs(whole.shift.estimate) + 1e-12
+
+
+@settings(max_examples=60, deadline=None)
+@given(LENGTHS, st.floats(0.0001, 0.005), st.floats(0, 0.005))
+def test_wider_limits_never_lower_the_share(sizes, width, more):
+    one = next_shift(real(sizes), 0.625, 0.625 - width, 0.625 + width, wear=0.0)
+    other = next_shift(real(sizes), 0.625, 0.625 - width - more, 0.625 + width + more, wear=0.0)
+    assert other.within_before >= one.within_before - 1e-12
