@@ -1,0 +1,414 @@
+"""Pressing one cylinder into another: force, pressure, stress, hold, heat and cold, over the measured batch."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from tracker.errors import OutsideModel
+from tracker.fit import press_cautions as cautions
+from tracker.fit.press_cylinders import Cylinders
+from tracker.fit.press_materials import Material, material, presses
+from tracker.fit.press_results import SYSTEMS, PressFit, Service, Span, said
+
+Interferences = float | Sequence[float] | npt.NDArray[np.float64]
+_COLDEST = {"mm": -196.0, "in": -320.8}
+_DRY_ICE = {"mm": -78.0, "in": -108.4}
+_ROOM = {"mm": 20.0, "in": 68.0}
+_SMOOTHED = 0.8  # of the sum of both Rz, DIN 7190-1
+_THIN_MARGIN = 1.25
+
+
+def press_fit(
+    diameter: float,
+    length: float,
+    interference: Interferences,
+    inner: float = 0.0,
+    outer: float = math.inf,
+    friction: float | tuple[float, float] = 0.12,
+    *,
+    units: str = "mm",
+    inner_material: str | Material = "steel",
+    outer_material: str | Material = "steel",
+    inner_modulus: float | None = None,
+    outer_modulus: float | None = None,
+    inner_poisson: float | None = None,
+    outer_poisson: float | None = None,
+    inner_expansion: float | None = None,
+    outer_expansion: float | None = None,
+    inner_yield: float | None = None,
+    outer_yield: float | None = None,
+    inner_rz: float = 0.0,
+    outer_rz: float = 0.0,
+    friction_holding: float | tuple[float, float] | None = None,
+    assembly_clearance: float | None = None,
+    ambient: float | None = None,
+    service_temperature: float | tuple[float, float] | None = None,
+    shape: str = "round",
+    reserve: float = 1.5,
+    beyond_yield: str = "refuse",
+    available_presses: Mapping[str, float] | None = None,
+) -> PressFit:
+    """Return what pressing, holding and joining a cylindrical interference fit takes.
+
+    Parameters
+    ----------
+    diameter, length : float
+        Of the joint; ``units="mm"`` counts in mm, N, MPa, degrees C, ``"in"`` in inches, lbf, psi, degrees F.
+    interference : float, pair or array
+        On the diameter, positive; the external size minus the internal size. One number, (low, high), or one for each
+        measured pair: every figure then comes with its range.
+    inner : float
+        Bore of the inner part; 0 is solid.
+    outer : float
+        Outside diameter of the outer part; infinite (a hole in a thick plate) unless stated. For a block take the
+        largest circle about the hole that stays inside it.
+    friction : float or (low, high)
+        Of pressing in; 0.12 is common for steel pressed dry or lightly oiled, with a wide spread.
+    inner_material, outer_material : str or Material
+        See `tracker.fit.press_materials.material`; modulus, Poisson's ratio, expansion and yield can be stated instead,
+        in the units of the call.
+    inner_rz, outer_rz : float
+        Roughness Rz of both surfaces, in units of length; 0.8 of their sum is smoothed away and lost.
+    friction_holding : float or (low, high), optional
+        Of slipping afterwards; as ``friction`` unless stated.
+    assembly_clearance : float, optional
+        On the diameter, for dropping in hot or cold; a thousandth of the diameter unless stated (common practice).
+    ambient : float, optional
+        20 degrees C unless stated; the interference is taken as measured there.
+    service_temperature : float or (inner, outer), optional
+        Steady temperature of both parts in service.
+    shape : str
+        ``round``; ``keyed`` or ``flat``: the round part is computed and the answer says so.
+    reserve : float
+        How many times the largest push force a press must be rated for.
+    beyond_yield : str
+        ``refuse``, or ``mark``: compute elastically all the same, with margins below 1 and a caution.
+    available_presses : mapping, optional
+        Name to rated force; those of a usual shop unless given.
+
+    Returns
+    -------
+    PressFit
+
+    Raises
+    ------
+    OutsideModel
+        If a part is not round, the outside is not larger than the joint or the bore not smaller, there is no
+        interference at all, a part passes its strength, or a value is not possible.
+
+    Notes
+    -----
+    Lamé's thick cylinders with free ends, linearly elastic, the same length, one pressure all along. In truth the ends
+    carry more, rotation and repeated loosening take some away, and friction scatters by half. Where a wall yields the
+    pressure, and with it the hold, is lower than computed here; such a fit is refused unless ``beyond_yield="mark"``.
+    Ductile parts are judged by von Mises in the plane, brittle ones by their largest tension or compression.
+
+    References
+    ----------
+    G. Lamé; S. Timoshenko, Strength of Materials, part II (built-up cylinders); DIN 7190-1:2017 (roughness loss, push
+    and holding force, joining temperature; from memory). Checked in tests/published/test_press_fits.py and, against a
+    boundary-value solution of the equilibrium equation, in tests/tracker/fit/test_pressing.py.
+
+    Examples
+    --------
+    >>> fit = press_fit(50, 40, 0.040, inner=0, outer=80, friction=0.12)
+    >>> round(fit.pressure, 4), round(fit.push_force), round(fit.torque, 1)
+    (51.1875, 38594, 964.9)
+    """
+    _check_shape(diameter, length, inner, outer, shape, units)
+    _check_values(inner_rz=inner_rz, outer_rz=outer_rz, assembly_clearance=assembly_clearance or 0.0, reserve=reserve)
+    if ambient is not None and not math.isfinite(ambient):
+        raise OutsideModel(f"an ambient temperature of {ambient!r} is not possible; accepted is a number")
+    if beyond_yield not in ("refuse", "mark"):
+        raise OutsideModel(f"beyond_yield is {beyond_yield!r}; accepted is refuse or mark")
+    given = _interferences(interference)
+    joint = Cylinders(
+        diameter=float(diameter),
+        inner=float(inner),
+        outer=float(outer),
+        inner_material=material(
+            inner_material,
+            units,
+            modulus=inner_modulus,
+            poisson=inner_poisson,
+            expansion=inner_expansion,
+            yield_stress=inner_yield,
+        ),
+        outer_material=material(
+            outer_material,
+            units,
+            modulus=outer_modulus,
+            poisson=outer_poisson,
+            expansion=outer_expansion,
+            yield_stress=outer_yield,
+        ),
+    )
+    words = SYSTEMS[units]
+    room = _ROOM[units] if ambient is None else ambient
+    loss = _SMOOTHED * (inner_rz + outer_rz)
+    effective = np.maximum(given - loss, 0.0)
+    if effective.max() <= 0:
+        raise OutsideModel(_nothing_left(given, loss, words))
+    limit = joint.elastic_limit() + loss
+    past = int(np.sum(given > limit * (1 + 1e-12)))
+    if past and beyond_yield == "refuse":
+        raise OutsideModel(_too_much(joint, given, limit, past, words))
+    push, hold = _friction(friction), _friction(friction if friction_holding is None else friction_holding)
+    span = _span(effective)
+    pressure = Span(*(joint.pressure(value) for value in (span.low, span.middle, span.high)))
+    area, arm = math.pi * joint.diameter * length, joint.diameter / 2 / (1000.0 if units == "mm" else 1.0)
+    push_force, holding_force = _product(pressure, push, area), _product(pressure, hold, area)
+    torque = _scaled(holding_force, arm)
+    clearance = joint.diameter / 1000 if assembly_clearance is None else assembly_clearance
+    heating = _joining(joint, float(given.max()), clearance, room, units)
+    known: dict[str, Any] = {
+        "joint": joint,
+        "length": length,
+        "push_force": push_force,
+        "margins": joint.margins(pressure.high),
+        "heating": heating,
+        "past": past,
+        "pairs": len(given),
+        "loose": int(np.sum(effective <= 0)),
+        "service": None
+        if service_temperature is None
+        else _in_service(joint, given - loss, service_temperature, room, hold, (area, arm)),
+    }
+    return PressFit(
+        diameter=joint.diameter,
+        length=float(length),
+        inner=joint.inner,
+        outer=joint.outer,
+        friction=push,
+        interference=_span(given),
+        roughness_loss=loss,
+        pairs=known["pairs"],
+        loose=known["loose"],
+        effective_interference=span.middle,
+        pressure=pressure.middle,
+        push_force=push_force.middle,
+        holding_force=holding_force.middle,
+        torque=torque.middle,
+        stresses=joint.stresses(pressure.high),
+        changes=_changes(joint, pressure),
+        margins=known["margins"],
+        elastic=past == 0,
+        past_elastic=past,
+        elastic_limit=limit,
+        assembly_clearance=clearance,
+        force_by_depth=tuple(
+            (length * tenth / 10, push_force.low * tenth / 10, push_force.high * tenth / 10) for tenth in range(11)
+        ),
+        press_needed=_press_needed(
+            push_force.high, reserve, presses(units) if available_presses is None else available_presses
+        ),
+        service=known["service"],
+        ranges={
+            "effective_interference": span,
+            "pressure": pressure,
+            "push_force": push_force,
+            "holding_force": holding_force,
+            "torque": torque,
+        },
+        inner_material=joint.inner_material,
+        outer_material=joint.outer_material,
+        cautions=_cautions(known, shape, words),
+        units=words,
+        method="elastic thick cylinders (Lamé; DIN 7190-1), free ends, one pressure along the joint",
+        **heating,
+    )
+
+
+def _check_shape(diameter: float, length: float, inner: float, outer: float, shape: str, units: str) -> None:
+    if units not in SYSTEMS:
+        raise OutsideModel(f'units is {units!r}; accepted is "mm" (mm, N, MPa) or "in" (in, lbf, psi)')
+    if shape not in ("round", *cautions.SHAPES):
+        raise OutsideModel(
+            f"a {shape} joint is outside the model, which is for round parts; accepted is round, or keyed or flat,"
+            " where the round part is computed"
+        )
+    for name, value in (("diameter", diameter), ("length", length)):
+        if not 0 < value < math.inf:
+            raise OutsideModel(f"a {name} of {value!r} is not possible; accepted is a length above 0")
+    if not outer > diameter:
+        raise OutsideModel(
+            f"the outer part's outside ({outer:g}) is not larger than the joint ({diameter:g}): there is no wall"
+        )
+    if not 0 <= inner < diameter:
+        raise OutsideModel(
+            f"the inner part's bore ({inner:g}) is not from 0 to under the joint ({diameter:g}); 0 is a solid part"
+        )
+
+
+def _check_values(**values: float) -> None:
+    for name, value in values.items():
+        if not 0 <= value < math.inf:
+            raise OutsideModel(f"{name} is {value!r}; accepted is a number from 0")
+
+
+def _interferences(given: Interferences) -> npt.NDArray[np.float64]:
+    found = np.atleast_1d(np.asarray(given, dtype=float)).ravel()
+    if found.size == 0 or not np.all(np.isfinite(found)):
+        raise OutsideModel(
+            "the interference is empty or not a number; accepted is one length, (low, high), or one for each pair"
+        )
+    return found
+
+
+def _friction(given: float | tuple[float, float]) -> Span:
+    low, high = given if isinstance(given, tuple | list) else (given, given)
+    if not 0 < low <= high <= 2:
+        raise OutsideModel(f"a friction of {given!r} is not possible; accepted is above 0 to 2, or (low, high)")
+    return Span(float(low), (low + high) / 2, float(high))
+
+
+def _span(values: npt.NDArray[np.float64]) -> Span:
+    return Span(float(values.min()), float(values.mean()), float(values.max()))
+
+
+def _product(first: Span, second: Span, factor: float) -> Span:
+    return Span(
+        first.low * second.low * factor, first.middle * second.middle * factor, first.high * second.high * factor
+    )
+
+
+def _scaled(span: Span, factor: float) -> Span:
+    return Span(span.low * factor, span.middle * factor, span.high * factor)
+
+
+def _changes(joint: Cylinders, pressure: Span) -> dict[str, Span]:
+    low, middle, high = (joint.changes(value) for value in (pressure.low, pressure.middle, pressure.high))
+    return {name: Span(low[name], middle[name], high[name]) for name in middle}
+
+
+def _nothing_left(given: npt.NDArray[np.float64], loss: float, words: Mapping[str, str]) -> str:
+    taken = f", and roughness takes {said(loss, words['length'])}" if loss else ""
+    return (
+        f"there is no interference to press: the largest given is {said(float(given.max()), words['length'])}{taken};"
+        " accepted is external minus internal size, above 0"
+    )
+
+
+def _too_much(
+    joint: Cylinders, given: npt.NDArray[np.float64], limit: float, past: int, words: Mapping[str, str]
+) -> str:
+    margins = joint.margins(1.0)
+    part = min(margins, key=lambda name: margins[name])
+    made_of = joint.outer_material if part == "outer" else joint.inner_material
+    share = f"{past} of {len(given)} pairs go" if len(given) > 2 else "the interference goes"
+    return (
+        f"{share} beyond what is elastic: the {part} part ({made_of.words}) reaches its strength at"
+        f" {said(limit, words['length'])} of interference, and up to {said(float(given.max()), words['length'])} is"
+        " given. A plastic fit is outside the model; take less interference, a thicker wall or a stronger material,"
+        ' state the yield of the part, or ask with beyond_yield="mark" for elastic figures marked as too high'
+    )
+
+
+def _joining(joint: Cylinders, interference: float, clearance: float, ambient: float, units: str) -> dict[str, Any]:
+    """Return the temperatures at which the part with the largest interference drops in."""
+    wanted = interference + clearance
+    outer, inner = joint.outer_material, joint.inner_material
+    cool = ambient - wanted / (inner.contraction * joint.diameter)
+    cold = max(0.0, (ambient - _DRY_ICE[units]) * inner.contraction * joint.diameter)
+    reachable = cool >= _COLDEST[units]
+    degrees = SYSTEMS[units]["temperature"]
+    return {
+        "heat_to": ambient + wanted / (outer.expansion * joint.diameter),
+        "heat_with_cold": ambient + max(0.0, wanted - cold) / (outer.expansion * joint.diameter),
+        "cool_to": cool if reachable else None,
+        "cool_reason": ""
+        if reachable
+        else f"cold alone does not do it: it would take {cool:.0f} {degrees}, liquid nitrogen is"
+        f" {_COLDEST[units]:.0f} {degrees}",
+    }
+
+
+def _press_needed(force: float, reserve: float, available: Mapping[str, float]) -> str:
+    enough = [(rated, name) for name, rated in available.items() if rated >= force * reserve]
+    if not enough:
+        largest = max(available, key=lambda name: available[name], default="")
+        return f"none of the listed presses has {reserve:g} times that in hand" + (
+            f" (the largest is a {largest})" if largest else ""
+        )
+    return f"{min(enough)[1]} ({reserve:g} times the largest force or more in hand)"
+
+
+def _in_service(
+    joint: Cylinders,
+    effective: npt.NDArray[np.float64],
+    temperature: float | tuple[float, float],
+    ambient: float,
+    hold: Span,
+    lever: tuple[float, float],
+) -> Service:
+    """Return the joint at its service temperature; the lever is (joint area, half the diameter)."""
+    pair = temperature if isinstance(temperature, tuple | list) else (temperature, temperature)
+    inner, outer = (float(value) for value in pair)
+    if not (math.isfinite(inner) and math.isfinite(outer)):
+        raise OutsideModel(f"a service temperature of {temperature!r} is not possible; accepted is a number, or a pair")
+    grown = joint.diameter * (
+        _expansion(joint.inner_material, inner - ambient) - _expansion(joint.outer_material, outer - ambient)
+    )
+    left = np.maximum(effective + grown, 0.0)
+    span = _span(left)
+    pressure = Span(*(joint.pressure(value) for value in (span.low, span.middle, span.high)))
+    holding = _product(pressure, hold, lever[0])
+    return Service(
+        inner_temperature=inner,
+        outer_temperature=outer,
+        effective_interference=span,
+        pressure=pressure,
+        holding_force=holding,
+        torque=_scaled(holding, lever[1]),
+        margins=joint.margins(pressure.high),
+        loose=int(np.sum(left <= 0)),
+    )
+
+
+def _expansion(made_of: Material, rise: float) -> float:
+    return rise * (made_of.expansion if rise >= 0 else made_of.contraction)
+
+
+def _cautions(fit: Mapping[str, Any], shape: str, words: Mapping[str, str]) -> tuple[str, ...]:
+    """Return what must be said with this fit, the usual first."""
+    joint: Cylinders = fit["joint"]
+    force = said(fit["push_force"].high, words["force"])
+    listed = [*cautions.ALWAYS, cautions.stop_above(force), *cautions.JOINING]
+    parts = {"outer": joint.outer_material, "inner": joint.inner_material}
+    for name, made_of in parts.items():
+        if fit["margins"][name] < _THIN_MARGIN:
+            listed.append(cautions.strength(name, fit["margins"][name], made_of.words))
+        if made_of.yield_stress is None:
+            listed.append(cautions.BRITTLE)
+    if fit["heating"]["heat_to"] > joint.outer_material.hottest:
+        hottest = said(joint.outer_material.hottest, words["temperature"])
+        listed.append(
+            f"Heating past {hottest} may draw the temper of the outer part ({joint.outer_material.words}) or warp it:"
+            f" cool the inner part as well ({said(fit['heating']['heat_with_cold'], words['temperature'])} is enough"
+            " with dry ice), or press it."
+        )
+    if fit["length"] > 1.5 * joint.diameter:
+        listed.append(cautions.LONG)
+    listed.append(cautions.OVERHANG)
+    if shape in cautions.SHAPES:
+        listed.append(cautions.SHAPES[shape])
+    if fit["past"]:
+        listed.append(
+            f"{fit['past']} of {fit['pairs']} go beyond the elastic limit: their figures are too high, and the parts"
+            " are permanently changed."
+        )
+    if fit["loose"]:
+        listed.append(f"{fit['loose']} of {fit['pairs']} pairs: {cautions.LOOSE}.")
+    service: Service | None = fit["service"]
+    if service is not None:
+        if service.loose:
+            listed.append(f"In service {service.loose} of {fit['pairs']} pairs: {cautions.LOOSE}.")
+        weak = min(service.margins, key=lambda name: service.margins[name])
+        if service.margins[weak] < _THIN_MARGIN:
+            listed.append(f"In service: {cautions.strength(weak, service.margins[weak], parts[weak].words)}")
+    return tuple(dict.fromkeys(listed))
