@@ -8,19 +8,18 @@ import numpy as np
 
 from tracker.errors import NotEnoughData
 from tracker.gauge.crossed import Cells
-from tracker.gauge.mean_squares import chi_square_reach
+from tracker.gauge.mean_squares import Term, combine, combined_interval
 from tracker.gauge.study_parts import Parts, negative_remarks, sums_of
 from tracker.spread.group_constants import range_moments
 
-_MEMBERS = {
-    "reproducibility": ("operator",),
-    "gauge": ("repeatability", "operator"),
-    "total": ("repeatability", "operator", "piece"),
-}
+APPROXIMATE = "Any interaction stays hidden in this method, and its intervals are approximate."
 
 
 def by_ranges(cells: Cells, confidence: float) -> Parts:
-    """Return the parts by averages and ranges (d2 of the repeats, d2* of the one range of means)."""
+    """Return the parts by averages and ranges (d2 of the repeats, d2* of the one range of means).
+
+    Intervals treat each range as an sd with the equivalent degrees of freedom (Patnaik), combined like mean squares.
+    """
     p, o = cells.count.shape
     r = cells.repeats
     if r is None or r < 2:
@@ -29,58 +28,46 @@ def by_ranges(cells: Cells, confidence: float) -> Parts:
             "two or more; take method='anova'"
         )
     d2, d3 = range_moments(r)
-    repeatability = (float(cells.range.mean()) / d2) ** 2
-    piece = (float(np.ptp(cells.mean.mean(axis=1))) / _d2_star(p)) ** 2
-    dofs = {"repeatability": _range_dof(d3 / (d2 * math.sqrt(p * o))), "piece": _single_range_dof(p)}
-    raw = {"repeatability": repeatability, "piece": piece}
+    repeat = Term(
+        weight=1.0,
+        mean_square=(float(cells.range.mean()) / d2) ** 2,
+        dof=equivalent_dof(d3 / (d2 * math.sqrt(p * o))),
+    )
+    piece = _range_of_means(cells.mean.mean(axis=1))
+    terms = {"repeatability": [repeat], "piece": [piece], "gauge": [repeat], "total": [repeat, piece]}
     remarks = []
     if o > 1:
-        apart = (float(np.ptp(cells.mean.mean(axis=0))) / _d2_star(o)) ** 2
-        raw["operator"] = apart - repeatability / (p * r)
-        dofs["operator"] = _single_range_dof(o)
+        # The range of operator means holds repeatability / (p r); it is taken off again.
+        apart = _range_of_means(cells.mean.mean(axis=0))
+        less = Term(weight=-1 / (p * r), mean_square=repeat.mean_square, dof=repeat.dof)
+        rest = Term(weight=1 - 1 / (p * r), mean_square=repeat.mean_square, dof=repeat.dof)
+        terms |= {"operator": [apart, less], "reproducibility": [apart, less]}
+        terms |= {"gauge": [apart, rest], "total": [apart, rest, piece]}
     else:
         remarks.append("One operator: nothing is known of reproducibility.")
-    remarks += [
-        *negative_remarks(raw),
-        "Any interaction stays hidden in this method, and its intervals are approximate.",
-    ]
-    estimate = {name: max(variance, 0.0) for name, variance in raw.items()}
-    estimate |= sums_of(raw)
-    interval = {}
-    for name, variance in estimate.items():
-        members = _MEMBERS.get(name, (name,))
-        spread = sum(estimate[member] ** 2 / dofs[member] for member in members if member in dofs)
-        reach = chi_square_reach(variance, variance**2 / spread, confidence) if spread else (0.0, math.inf)
-        interval[name] = reach
-    if o > 1 and raw["operator"] <= 0:
-        apart = raw["operator"] + repeatability / (p * r)
-        reach = (0.0, chi_square_reach(apart, dofs["operator"], confidence)[1])
-        interval |= {"operator": reach, "reproducibility": reach}
+    raw: dict[str, float] = {
+        name: combine(terms[name]) for name in ("repeatability", "operator", "piece") if name in terms
+    }
     return Parts(
-        estimate=estimate,
-        interval=interval,
+        estimate={name: max(variance, 0.0) for name, variance in raw.items()} | sums_of(raw),
+        interval={name: combined_interval(term, confidence) for name, term in terms.items()},
         raw=raw,
         anova=(),
         pooled=False,
         interaction_p=None,
         method="average and range",
-        remarks=tuple(remarks),
+        remarks=(*remarks, *negative_remarks(raw), APPROXIMATE),
     )
 
 
-def _d2_star(n: int) -> float:
-    """Return d2* for a single range: the root mean square of the range (Duncan)."""
-    d2, d3 = range_moments(n)
-    return math.hypot(d2, d3)
+def _range_of_means(means: np.ndarray) -> Term:
+    """Return the variance from a single range over d2* (Duncan): the root mean square of the range."""
+    d2, d3 = range_moments(means.size)
+    variance = (float(np.ptp(means)) / math.hypot(d2, d3)) ** 2
+    return Term(weight=1.0, mean_square=variance, dof=equivalent_dof(d3 / d2))
 
 
-def _single_range_dof(n: int) -> float:
-    """Return the equivalent degrees of freedom of the range of n values."""
-    d2, d3 = range_moments(n)
-    return _range_dof(d3 / d2)
-
-
-def _range_dof(variation: float) -> float:
+def equivalent_dof(variation: float) -> float:
     """Return the degrees of freedom at which an sd varies by this share of its mean (Patnaik)."""
     low, high = 0.05, 1e7
     for _ in range(200):
