@@ -213,8 +213,9 @@ class _Sample:
 
     def start(self) -> tuple[float, float]:
         """Return a first guess: middles of bounded intervals, bounds of open ones."""
-        finite = self.high - self.low
-        spare = float(np.median(finite[np.isfinite(finite) & (finite > 0)])) if np.isfinite(finite).any() else 0.0
+        wide = self.high - self.low
+        wide = wide[np.isfinite(wide) & (wide > 0)]
+        spare = float(np.median(wide)) if wide.size else 0.0
         middle = np.where(
             np.isinf(self.low), self.high - spare / 2, np.where(np.isinf(self.high), self.low + spare / 2, 0.0)
         )
