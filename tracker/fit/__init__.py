@@ -1,8 +1,32 @@
 """Will it go together: closures, chances, pairing, classes, targets, seating and pressing."""
 
 from tracker.fit.chances import Chance, chance_any
+from tracker.fit.closures import Closure, Contribution, closure
+from tracker.fit.drawing import DrawnChance, chance_drawn
 from tracker.fit.pairing import Pairing, pair
 from tracker.fit.pressing import press_fit
 from tracker.fit.seating import corner_seat, seat
+from tracker.fit.selection import Classes, class_shares, classes, expected_matches, matched_fraction
+from tracker.fit.targets import Target, best_target
 
-__all__ = ["Chance", "Pairing", "chance_any", "corner_seat", "pair", "press_fit", "seat"]
+__all__ = [
+    "Chance",
+    "Classes",
+    "Closure",
+    "Contribution",
+    "DrawnChance",
+    "Pairing",
+    "Target",
+    "best_target",
+    "chance_any",
+    "chance_drawn",
+    "class_shares",
+    "classes",
+    "closure",
+    "corner_seat",
+    "expected_matches",
+    "matched_fraction",
+    "pair",
+    "press_fit",
+    "seat",
+]

@@ -1,0 +1,122 @@
+"""What a drawing alone says of a fit: the chance from the limits of size and a stated spread."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+
+from tracker.errors import TrackerError
+from tracker.fit.checks import limits_of
+from tracker.fit.closures import closure
+from tracker.result import Interval, Result
+
+
+@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnChance(Result):
+    """Chance that pieces made to a drawing go together, nothing measured yet.
+
+    Attributes
+    ----------
+    pair, all : float
+        Chance that one pair, and that all of `pairs` pairs, are within the gap limits.
+    expected_good, too_tight, too_loose : float
+        Expected numbers among `pairs` pairs.
+    gap : Interval
+        Middle and extremes of the gap that the limits of size allow.
+    pairs : int
+        Number of pairs the answer is for.
+    shape : str
+        How sizes were taken to lie.
+    method : str
+        How it was found.
+    """
+
+    pair: float
+    all: float
+    expected_good: float
+    too_tight: float
+    too_loose: float
+    gap: Interval
+    pairs: int
+    shape: str
+    method: str
+
+    def __str__(self) -> str:
+        return (
+            f"By the drawing alone: {100 * self.pair:.1f} % chance that a pair goes together, {100 * self.all:.1f} % "
+            f"that all {self.pairs} do; the limits of size allow gaps from {self.gap.low:.6g} to "
+            f"{self.gap.high:.6g}. No piece measured; {self.method}."
+        )
+
+
+def chance_drawn(
+    internal: tuple[float, float],
+    external: tuple[float, float],
+    gap_lower: float | None,
+    gap_upper: float | None,
+    *,
+    internal_sd: float | None = None,
+    external_sd: float | None = None,
+    shape: str = "normal",
+    pairs: int = 1,
+) -> DrawnChance:
+    """Return the chance of a fit from the limits of size, with a stated spread or none.
+
+    Parameters
+    ----------
+    internal, external : (float, float)
+        Lower and upper limit of size.
+    gap_lower, gap_upper : float or None
+        Limits of internal minus external size; None is open.
+    internal_sd, external_sd : float, optional
+        Stated spread, centred between the limits; without it, by rule of thumb, a sixth of the tolerance.
+    shape : {"normal", "uniform"}
+        Sizes normal about the middle, or anywhere alike between the limits (a stated spread is normal).
+    pairs : int, default 1
+        Number of pairs asked about.
+
+    Returns
+    -------
+    DrawnChance
+
+    Raises
+    ------
+    TrackerError
+        Limits missing or the wrong way round.
+
+    Notes
+    -----
+    Nobody has measured anything: the chance is as good as the stated spread and the belief that sizes are
+    centred. Measured pieces replace it as soon as there are some (`chance_any`).
+
+    References
+    ----------
+    Uniform sizes: case fit-prob-uniform in tests/published/test_fit_chances.py.
+
+    Examples
+    --------
+    >>> round(chance_drawn((0.0, 18.0), (1.0, 12.0), None, 0.0, shape="uniform").pair, 4)
+    0.3611
+    """
+    terms = {}
+    for name, limits, sd, sign in (("internal", internal, internal_sd, 1.0), ("external", external, external_sd, -1.0)):
+        low, high = limits_of(limits[0], limits[1], f"{name} limits of size")
+        if not (math.isfinite(low) and math.isfinite(high)):
+            raise TrackerError(f"{name}: found the limits {limits}; both are needed when nothing is measured")
+        middle = (low + high) / 2.0
+        terms[name] = (sign, (middle, low, high) if sd is None else (middle, float(sd)))
+    if pairs < 1:
+        raise TrackerError(f"pairs: found {pairs}; at least one pair is needed")
+    found = closure(terms, gap_lower, gap_upper, shape=shape)
+    least, most = float(internal[0]) - float(external[1]), float(internal[1]) - float(external[0])
+    return DrawnChance(
+        pair=found.chance,
+        all=found.chance**pairs,
+        expected_good=pairs * found.chance,
+        too_tight=pairs * found.below,
+        too_loose=pairs * found.above,
+        gap=Interval((least + most) / 2.0, least, most, 1.0),
+        pairs=pairs,
+        shape=shape,
+        method=f"sizes taken as {shape} between the limits" if shape == "uniform" else "sizes taken as normal, centred",
+    )

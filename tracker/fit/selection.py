@@ -1,0 +1,356 @@
+"""Selective assembly: sorting both batches into classes so that tray goes with tray."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from scipy import special
+
+from tracker.errors import TrackerError
+from tracker.fit.checks import Floats, Ints, limits_of, round_off, sizes_of
+from tracker.fit.class_cuts import (
+    Edges,
+    best_cuts,
+    cut_places,
+    equal_count,
+    equal_width,
+    expected_by_class,
+    good_pairs,
+    rounded,
+)
+from tracker.result import Result
+
+METHODS = ("width", "count", "best")
+
+
+@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
+class Classes(Result):
+    """Two batches cut into classes; class i of one side goes with class i of the other.
+
+    Attributes
+    ----------
+    edges_internal, edges_external : array, shape (count + 1,)
+        Class limits. A piece on an edge belongs to the class above it.
+    expected_good : float
+        Expected good assemblies: in each tray as many as its scarcer side has pieces, taken at random.
+    surplus : array of int, shape (count,)
+        Internal minus external pieces in each class: positive, internal pieces are left over.
+    count_internal, count_external : array of int
+        Pieces in each class.
+    share : array
+        Share of good pairs in each class (0 where a side is empty).
+    expected_share : float
+        `expected_good` over the pieces of the shorter side.
+    class_internal, class_external : array of int
+        Class of each piece as given, -1 where it is outside all classes.
+    gap_lowest, gap_highest : array
+        Gap between the edges of each class: what the class limits alone promise.
+    labels : tuple of str
+        One a class, the same for both sides.
+    compared : dict
+        `expected_good` of each method on these pieces.
+    n_internal, n_external : int
+        Pieces measured a side.
+    method : str
+        How the cuts were found.
+    """
+
+    edges_internal: Floats
+    edges_external: Floats
+    expected_good: float
+    surplus: Ints
+    count_internal: Ints
+    count_external: Ints
+    share: Floats
+    expected_share: float
+    class_internal: Ints
+    class_external: Ints
+    gap_lowest: Floats
+    gap_highest: Floats
+    labels: tuple[str, ...]
+    compared: dict[str, float]
+    n_internal: int
+    n_external: int
+    method: str
+
+    def __str__(self) -> str:
+        possible = min(self.n_internal, self.n_external)
+        trays = "; ".join(
+            f"{label}: internal {low_in:.6g} to {high_in:.6g} ({many_in}), external {low_ex:.6g} to {high_ex:.6g} "
+            f"({many_ex})"
+            for label, low_in, high_in, many_in, low_ex, high_ex, many_ex in zip(
+                self.labels,
+                self.edges_internal[:-1],
+                self.edges_internal[1:],
+                self.count_internal,
+                self.edges_external[:-1],
+                self.edges_external[1:],
+                self.count_external,
+                strict=True,
+            )
+        )
+        left = int(np.abs(self.surplus).sum())
+        return (
+            f"Sorted into {len(self.labels)} classes, {self.expected_good:.1f} of {possible} assemblies are expected "
+            f"good, {left} pieces left over in the trays. {trays}. From {self.n_internal} internal and "
+            f"{self.n_external} external pieces; {self.method}."
+        )
+
+
+def classes(
+    internal: npt.ArrayLike,
+    external: npt.ArrayLike,
+    gap_lower: float | None,
+    gap_upper: float | None,
+    count: int,
+    method: str = "best",
+    *,
+    step: Any = None,
+    range_internal: tuple[float, float] | None = None,
+    range_external: tuple[float, float] | None = None,
+) -> Classes:
+    """Return two batches sorted into classes that go together tray by tray.
+
+    Parameters
+    ----------
+    internal, external : array of float, shape (m,) and (n,)
+        One measured size a piece, in one unit.
+    gap_lower, gap_upper : float or None
+        Limits of internal minus external size; None is open.
+    count : int
+        Number of classes.
+    method : {"best", "width", "count"}
+        Cuts that give most expected good assemblies with these pieces, classes of equal width, or classes
+        with equally many pieces.
+    step : float or (internal, external), optional
+        What the gauge can read: edges are put on whole steps. By default edges stand half-way between
+        neighbouring pieces.
+    range_internal, range_external : (float, float), optional
+        Outer edges for "width" and "count", for example the limits of size; by default from the smallest
+        to the largest piece.
+
+    Returns
+    -------
+    Classes
+
+    Raises
+    ------
+    TrackerError
+        Unknown method, no class, or more classes than the gauge or the sizes can tell apart.
+    NotEnoughData
+        No piece on a side.
+
+    Notes
+    -----
+    Within a tray pieces are taken at random. "best" looks at every set of cuts between neighbouring
+    pieces (or on whole steps) up to 40 places a side, above that at 40 spread evenly beside the cuts of
+    the other methods; it is never worse than the other two on the pieces given. It is fitted to them:
+    the next batch will do somewhat less well.
+
+    References
+    ----------
+    Expected matches against exact enumeration: tests/published/test_fit_selective.py (cases sel-*);
+    yield against simulated picking, best cuts against all cuts: tests/tracker/fit/test_selection.py.
+
+    Examples
+    --------
+    >>> result = classes([1.0, 2.0, 3.0, 4.0], [0.0, 1.0, 2.0, 3.0], 0.5, 1.5, 4)
+    >>> result.expected_good
+    4.0
+    """
+    inside, outside = sizes_of(internal, "internal"), sizes_of(external, "external")
+    low, high = limits_of(gap_lower, gap_upper)
+    if method not in METHODS:
+        raise TrackerError(f"method: found {method!r}; one of {', '.join(METHODS)} is known")
+    if int(count) < 1:
+        raise TrackerError(f"count: found {count}; at least one class is needed")
+    count = int(count)
+    steps = _steps(step)
+    near = round_off(inside, outside)
+    rows, columns = np.sort(inside), np.sort(outside)
+    counter = good_pairs(rows, columns, low, high, near)
+    outer = range_internal or (rows[0], rows[-1]), range_external or (columns[0], columns[-1])
+    found: dict[str, Edges | TrackerError] = {}
+    for name in ("width", "count"):
+        found[name] = _plain_edges(name, (rows, columns), outer, count, steps, near)
+    words = {"width": "classes of equal width", "count": "classes of equal count"}
+    found["best"], words["best"] = _best_edges(counter, found, count, steps, near)
+    chosen = found[method]
+    if isinstance(chosen, TrackerError):
+        raise chosen
+    compared = {
+        name: float(expected_by_class(counter, _closed(edges, outer, steps, near))[3].sum())
+        for name, edges in found.items()
+        if not isinstance(edges, TrackerError)
+    }
+    return _classes(inside, outside, counter, chosen, _closed(chosen, outer, steps, near), compared, words[method])
+
+
+def _steps(step: Any) -> tuple[float | None, float | None]:
+    pair = tuple(step) if isinstance(step, tuple | list) else (step, step)
+    if len(pair) != 2 or any(one is not None and not float(one) > 0 for one in pair):
+        raise TrackerError(f"step: found {step}; give a number above zero, or two (internal, external)")
+    return (None if pair[0] is None else float(pair[0])), (None if pair[1] is None else float(pair[1]))
+
+
+def _plain_edges(
+    name: str,
+    sizes: Edges,
+    outer: tuple[tuple[float, float], tuple[float, float]],
+    count: int,
+    steps: tuple[float | None, float | None],
+    near: float,
+) -> Edges | TrackerError:
+    """Return the edges of a plain method, or the reason why there are none."""
+    edges = []
+    for side, values, (lower, upper), step in zip(("internal", "external"), sizes, outer, steps, strict=True):
+        if name == "width":
+            raw = equal_width(lower, upper, count)
+        else:
+            raw = equal_count(values[(values >= lower) & (values <= upper)], lower, upper, count)
+        try:
+            edges.append(rounded(raw, step, near, side))
+        except TrackerError as error:
+            return error
+    return edges[0], edges[1]
+
+
+def _best_edges(
+    counter: Any,
+    found: dict[str, Edges | TrackerError],
+    count: int,
+    steps: tuple[float | None, float | None],
+    near: float,
+) -> tuple[Edges | TrackerError, str]:
+    """Return the best edges and how they were found; never worse than those already found."""
+    plain = [edges for edges in found.values() if not isinstance(edges, TrackerError)]
+    places, complete = [], True
+    for side, sizes in enumerate((counter.internal, counter.external)):
+        wanted = np.concatenate([edges[side] for edges in plain]) if plain else np.zeros(0)
+        some, all_of_them = cut_places(sizes, steps[side], near, wanted)
+        places.append(some)
+        complete = complete and all_of_them
+    best = best_cuts(counter, (places[0], places[1]), count)
+    how = "best cuts for these pieces" + ("" if complete else ", from 40 places a side")
+    if best is None:
+        most = min(len(places[0]), len(places[1])) - 1
+        return TrackerError(f"count: {count} classes cannot be told apart with these sizes; at most {most}"), how
+    return best, how
+
+
+def _closed(edges: Edges, outer: tuple[Any, Any], steps: tuple[float | None, float | None], near: float) -> Edges:
+    """Return edges for counting: without a gauge step the last edge belongs to the last class."""
+    counted = []
+    for side in (0, 1):
+        own = np.array(edges[side], dtype=np.float64)
+        if steps[side] is None and own[-1] >= outer[side][1] - near:
+            own[-1] += 4.0 * near
+        counted.append(own)
+    return counted[0], counted[1]
+
+
+def _classes(
+    inside: Floats, outside: Floats, counter: Any, edges: Edges, counted: Edges, compared: dict[str, float], words: str
+) -> Classes:
+    many_in, many_out, share, good = expected_by_class(counter, counted)
+    number_in, number_out = (
+        _class_of(sizes, own, counter.near) for sizes, own in zip((inside, outside), counted, strict=True)
+    )
+    return Classes(
+        edges_internal=edges[0],
+        edges_external=edges[1],
+        expected_good=float(good.sum()),
+        surplus=many_in - many_out,
+        count_internal=many_in,
+        count_external=many_out,
+        share=share,
+        expected_share=float(good.sum()) / min(len(inside), len(outside)),
+        class_internal=number_in,
+        class_external=number_out,
+        gap_lowest=edges[0][:-1] - edges[1][1:],
+        gap_highest=edges[0][1:] - edges[1][:-1],
+        labels=tuple(_label(number) for number in range(len(many_in))),
+        compared=compared,
+        n_internal=len(inside),
+        n_external=len(outside),
+        method=words,
+    )
+
+
+def _class_of(sizes: Floats, edges: Floats, near: float) -> Ints:
+    number = np.searchsorted(edges - near, sizes, side="right") - 1
+    return np.where(number >= len(edges) - 1, -1, number)
+
+
+def _label(number: int) -> str:
+    """Return A to Z, then A2 to Z2, and so on."""
+    letter, turn = chr(ord("A") + number % 26), number // 26
+    return letter if not turn else f"{letter}{turn + 1}"
+
+
+def class_shares(edges: npt.ArrayLike, mean: float, sd: float) -> Floats:
+    """Return the share of a normal batch that falls into each class; the rest is outside the edges.
+
+    Parameters
+    ----------
+    edges : array, shape (count + 1,)
+        Class limits in ascending order.
+    mean, sd : float
+        Of the sizes.
+    """
+    if not sd > 0:
+        raise TrackerError(f"sd: found {sd}; a spread above zero is needed")
+    return np.diff(special.ndtr((np.asarray(edges, dtype=np.float64) - mean) / sd))
+
+
+def matched_fraction(shares_internal: npt.ArrayLike, shares_external: npt.ArrayLike) -> float:
+    """Return the share of pieces that find a mate in their class, for large batches of equal number.
+
+    Parameters
+    ----------
+    shares_internal, shares_external : array
+        Share of each batch in each class.
+    """
+    return float(
+        np.minimum(np.asarray(shares_internal, dtype=np.float64), np.asarray(shares_external, dtype=np.float64)).sum()
+    )
+
+
+def expected_matches(
+    shares_internal: npt.ArrayLike, shares_external: npt.ArrayLike, n_internal: int, n_external: int
+) -> float:
+    """Return the expected number of pairs when finite batches not made yet are sorted into classes.
+
+    Parameters
+    ----------
+    shares_internal, shares_external : array
+        Chance that a piece falls into each class.
+    n_internal, n_external : int
+        Pieces in the batches.
+
+    Notes
+    -----
+    The counts in one class are binomial and independent between the sides, so the expected smaller one is
+    the sum over k >= 1 of P(internal count >= k) P(external count >= k). Exact.
+
+    References
+    ----------
+    Case sel-n4k2 in tests/published/test_fit_selective.py (full enumeration).
+
+    Examples
+    --------
+    >>> round(expected_matches([0.5, 0.5], [0.5, 0.5], 4, 4), 5)
+    2.90625
+    """
+    least = np.arange(1, min(n_internal, n_external) + 1)
+    total = 0.0
+    for inside, outside in zip(
+        np.asarray(shares_internal, dtype=np.float64), np.asarray(shares_external, dtype=np.float64), strict=True
+    ):
+        reach_in = special.bdtrc(least - 1.0, n_internal, inside)
+        reach_out = special.bdtrc(least - 1.0, n_external, outside)
+        total += float((reach_in * reach_out).sum())
+    return total
