@@ -1,7 +1,6 @@
 """Gauges: studies, uncertainty, and what they do to parts near a limit."""
 
 from tracker.gauge.acceptance import Conformance, GuardedLimits, chance_within, conformance, guard_band
-from tracker.gauge.agreement import binomial_interval
 from tracker.gauge.budget import (
     Budget,
     BudgetRow,
@@ -36,7 +35,6 @@ __all__ = [
     "RepeatabilityStudy",
     "Resolution",
     "bias_study",
-    "binomial_interval",
     "chance_within",
     "conformance",
     "global_risk",

@@ -1,4 +1,4 @@
-"""Agreement of yes/no judgements: exact binomial intervals and kappa."""
+"""Agreement of yes/no judgements: kappa."""
 
 from __future__ import annotations
 
@@ -7,24 +7,7 @@ import math
 import numpy as np
 from scipy import special
 
-from tracker.errors import TrackerError
 from tracker.result import Interval
-
-
-def binomial_interval(hits: int, n: int, confidence: float = 0.95) -> Interval:
-    """Return a share with its exact (Clopper-Pearson) interval.
-
-    Examples
-    --------
-    >>> print(binomial_interval(0, 20))
-    0 (between 0 and 0.168433, 95 %)
-    """
-    if not 0 <= hits <= n or n < 1:
-        raise TrackerError(f"{hits} of {n} is no share; give a count out of 1 or more")
-    tail = (1 - confidence) / 2
-    low = 0.0 if hits == 0 else float(special.betaincinv(hits, n - hits + 1, tail))
-    high = 1.0 if hits == n else float(special.betaincinv(hits + 1, n - hits, 1 - tail))
-    return Interval(hits / n, low, high, confidence)
 
 
 def cohen_kappa(first: np.ndarray, second: np.ndarray, confidence: float = 0.95) -> Interval | None:

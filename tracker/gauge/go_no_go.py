@@ -10,9 +10,10 @@ from typing import Any
 import numpy as np
 
 from tracker.errors import NotEnoughData, TrackerError
-from tracker.gauge.agreement import binomial_interval, cohen_kappa, fleiss_kappa
+from tracker.gauge.agreement import cohen_kappa, fleiss_kappa
 from tracker.result import Interval, Result
 from tracker.spread.arguments import checked_confidence
+from tracker.spread.censored import binomial_interval
 
 PASSES = ("go", "goes", "good", "pass", "accept", "yes", "ok", "true", "1")
 FAILS = ("no go", "no-go", "not", "does not go", "bad", "fail", "reject", "no", "false", "0")

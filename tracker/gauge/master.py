@@ -13,7 +13,7 @@ from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Interval, Result
 from tracker.spread.arguments import checked_confidence, sizes_array
 from tracker.spread.estimates import sd_factors
-from tracker.spread.indices import bissell_interval
+from tracker.spread.indices import index_interval
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,8 +168,8 @@ def bias_study(
 
     Notes
     -----
-    Independent, roughly normal readings: lift the gauge off between them. Interval of Cg by chi-square, of Cgk by
-    Bissell's approximation (too short on its low side under about 25 readings).
+    Independent, roughly normal readings: lift the gauge off between them. Interval of Cg by chi-square, of Cgk
+    like that of a capability index (`tracker.spread.indices.index_interval`).
 
     References
     ----------
@@ -205,7 +205,8 @@ def bias_study(
         top = share * tolerance / sigmas
         cg = Interval(top / sd, top / spread.high, top / spread.low, confidence)
         index = (share / 2 * tolerance - abs(bias)) / (sigmas / 2 * sd)
-        low, high = bissell_interval(index * sigmas / 6, n, n - 1, confidence)
+        reach = share / 2 * tolerance
+        low, high = index_interval(bias, sd, n, n - 1, -reach, reach, confidence)
         cgk = Interval(index, float(low) * 6 / sigmas, float(high) * 6 / sigmas, confidence)
     p_value = t_p(bias, math.sqrt(variance), dof)
     return BiasStudy(

@@ -11,6 +11,7 @@ from tracker.gauge.crossed import Cells
 from tracker.gauge.mean_squares import Term, combine, combined_interval
 from tracker.gauge.study_parts import Parts, negative_remarks, sums_of
 from tracker.spread.group_constants import range_moments
+from tracker.spread.ranges import mean_range_dof
 
 APPROXIMATE = "Any interaction stays hidden in this method, and its intervals are approximate."
 
@@ -27,11 +28,11 @@ def by_ranges(cells: Cells, confidence: float) -> Parts:
             "the average and range method wants every operator to read every piece the same number of times, "
             "two or more; take method='anova'"
         )
-    d2, d3 = range_moments(r)
+    d2, _ = range_moments(r)
     repeat = Term(
         weight=1.0,
         mean_square=(float(cells.range.mean()) / d2) ** 2,
-        dof=equivalent_dof(d3 / (d2 * math.sqrt(p * o))),
+        dof=mean_range_dof(r, p * o),
     )
     piece = _range_of_means(cells.mean.mean(axis=1))
     terms = {"repeatability": [repeat], "piece": [piece], "gauge": [repeat], "total": [repeat, piece]}
@@ -64,14 +65,4 @@ def _range_of_means(means: np.ndarray) -> Term:
     """Return the variance from a single range over d2* (Duncan): the root mean square of the range."""
     d2, d3 = range_moments(means.size)
     variance = (float(np.ptp(means)) / math.hypot(d2, d3)) ** 2
-    return Term(weight=1.0, mean_square=variance, dof=equivalent_dof(d3 / d2))
-
-
-def equivalent_dof(variation: float) -> float:
-    """Return the degrees of freedom at which an sd varies by this share of its mean (Patnaik)."""
-    low, high = 0.05, 1e7
-    for _ in range(200):
-        dof = math.sqrt(low * high)
-        c4 = math.sqrt(2 / dof) * math.exp(math.lgamma((dof + 1) / 2) - math.lgamma(dof / 2))
-        low, high = (dof, high) if math.sqrt(max(1 - c4**2, 0.0)) / c4 > variation else (low, dof)
-    return dof
+    return Term(weight=1.0, mean_square=variance, dof=mean_range_dof(means.size, 1))
