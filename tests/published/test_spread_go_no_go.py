@@ -67,11 +67,12 @@ def test_against_scipy_censored_data():
     data = stats.CensoredData(interval=np.column_stack([low, high]))
     # scipy's own fit stops at four digits, so its likelihood is maximised here to the end.
     rough = stats.norm.fit(data)
+    start = np.array([rough[0], np.log(rough[1])])
     best = optimize.minimize(
         lambda p: -np.log(np.diff(stats.norm.cdf([low, high], p[0], np.exp(p[1])), axis=0)).sum(),
-        [rough[0], np.log(rough[1])],
+        start,
         method="Nelder-Mead",
-        options={"xatol": 1e-10, "fatol": 1e-12},
+        options={"xatol": 1e-10, "fatol": 1e-12, "initial_simplex": np.add(start, [[0, 0], [0.001, 0], [0, 0.05]])},
     )
     found = interval_fit(low, high)
     assert found.mean.estimate == pytest.approx(best.x[0], abs=1e-8)

@@ -97,8 +97,8 @@ def predict(
     Examples
     --------
     >>> print(predict([10.0, 10.2, 10.1, 10.3], 9.5, 10.8, pieces=3))
-    the next 3 pieces all lie between 9.45361 and 10.8464 (95 %, from 4 pieces); chance within limits 97.86 % for one,
-    94.56 % for all 3
+    the next 3 pieces all lie between 9.51445 and 10.7856 (95 %, from 4 pieces); chance within limits 97.96 % for one,
+    95.29 % for all 3
     """
     checked_confidence(confidence)
     pieces = whole_number(pieces, "pieces")
