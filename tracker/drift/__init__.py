@@ -19,6 +19,7 @@ from tracker.drift.shewhart import (
 from tracker.drift.signals import ALL_SIGNALS, HANDBOOK_SIGNALS, Signal, find_signals, signal_chance
 from tracker.drift.sums import cusum_chart, ewma_chart
 from tracker.drift.wear import WearBand, WearLine, WearRun, wear_line
+from tracker.drift.worn import WornCapability, wear_chart, worn_capability
 
 __all__ = [
     "ALL_SIGNALS",
@@ -31,6 +32,7 @@ __all__ = [
     "WearBand",
     "WearLine",
     "WearRun",
+    "WornCapability",
     "chart_constants",
     "cusum_chart",
     "cusum_run_length",
@@ -45,5 +47,7 @@ __all__ = [
     "shewhart_run_length",
     "signal_chance",
     "standardised_chart",
+    "wear_chart",
     "wear_line",
+    "worn_capability",
 ]
