@@ -30,7 +30,7 @@ def write_csv(path, header, rows):
 
 
 def rest_buttons():
-    """Twelve bores about four tenths large, twelve shanks that are large by less."""
+    """Twelve bores about four tenths large; ten shanks large by less, and two that are small for every bore."""
     rng = np.random.default_rng(20260907)
     folder = HERE / "rest_buttons"
     bores = 0.62538 + rng.normal(0.0, 0.00009, 12)
@@ -42,13 +42,15 @@ def rest_buttons():
                 rows.append(["bore", piece, position, repeat, f"{value:.5f}", "in", "bore gauge", "operator A"])
     header = ["feature", "piece", "position", "repeat", "value", "unit", "gauge", "operator"]
     write_csv(folder / "bores.csv", header, rows)
-    shanks = 0.62577 + rng.normal(0.0, 0.00009, 12)
+    shanks = 0.62577 + rng.normal(0.0, 0.00006, 12)
+    shanks[:2] = (0.62536, 0.62534)  # ground before the offset was touched
     places = ("lead end", "middle", "shoulder")
     rows = []
     for piece, shank in enumerate(shanks, 1):
         form = rng.normal(0.0, 0.000015, 3)
         shown = [f"{read_off(shank + form[i], 0.000015, 0.00005, rng):.5f}" for i in range(3) for _ in (1, 2)]
         rows.append([piece, *shown])
+    write_csv(folder / "events.csv", ["feature", "after_piece", "event"], [["shank", 2, "offset_change"]])
     write_csv(folder / "shank.csv", ["shank", *(f"{place} {repeat}" for place in places for repeat in (1, 2))], rows)
 
 
@@ -73,7 +75,7 @@ def guide_pins():
 
 
 def coupling_pins():
-    """Forty ground pins as deviations from a 16 mm master, the wheel dressed after 24; forty H7 bores in millimetres."""
+    """Forty ground pins as deviations from a 16 mm master, the wheel dressed after 24; forty H7 bores."""
     rng = np.random.default_rng(20260921)
     folder = HERE / "coupling_pins"
     since = np.concatenate([np.arange(24), np.arange(16)])

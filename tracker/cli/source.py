@@ -14,7 +14,8 @@ from tracker.errors import JobError
 
 if TYPE_CHECKING:
     from tracker.job import Job
-    from tracker.readings import Event, Import
+    from tracker.judge.features import Happening
+    from tracker.readings import Import
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -27,7 +28,7 @@ class Source:
 
     job: Job
     readings: Import
-    events: tuple[Event, ...]
+    events: tuple[Happening, ...]
 
 
 def job_argument(command: Command) -> Command:
@@ -37,7 +38,7 @@ def job_argument(command: Command) -> Command:
         "--record",
         metavar="URL",
         envvar="TENTHWISE_RECORD",
-        help="Take the job from this record (a SQLite file or a postgresql+psycopg URL); JOB is then its name or number.",
+        help="Take the job from this record (a SQLite file or a postgresql+psycopg URL), by its name or number.",
     )(command)
     return click.option("--json", "as_json", is_flag=True, help="Print the answer for machines.")(command)
 
@@ -56,8 +57,9 @@ def open_source(job: str, record: str | None, *, keep_suspects: bool = False) ->
         from tracker.readings import read_events, read_readings
 
         loaded = load_job(path)
-        found = read_readings(loaded.folder, loaded, keep_suspects=keep_suspects)
-        return Source(loaded, found, tuple(read_events(loaded.folder, loaded)))
+        folder = loaded.folder or path
+        found = read_readings(folder, loaded, keep_suspects=keep_suspects)
+        return Source(loaded, found, tuple(read_events(folder, loaded)))
     if record is None:
         raise JobError(
             f"there is no folder {job!r}; accepted is a folder that holds a job.toml,"

@@ -10,7 +10,9 @@ from tracker.judge.answers import (
     ReadingsCount,
 )
 from tracker.judge.assembly import check, fingerprint
-from tracker.judge.text import check_lines
+from tracker.judge.gauges import GaugeCheck, judge_gauge
+from tracker.judge.single_text import gauge_lines, pair_lines, shift_lines, wear_lines
+from tracker.judge.text import check_lines, feature_lines, fit_lines
 from tracker.judge.words import Scale, plain_name
 
 __all__ = [
@@ -18,12 +20,20 @@ __all__ = [
     "ClosureCheck",
     "FeatureCheck",
     "FitCheck",
+    "GaugeCheck",
     "LeftOver",
     "PairRow",
     "ReadingsCount",
     "Scale",
     "check",
     "check_lines",
+    "feature_lines",
     "fingerprint",
+    "fit_lines",
+    "gauge_lines",
+    "judge_gauge",
+    "pair_lines",
     "plain_name",
+    "shift_lines",
+    "wear_lines",
 ]

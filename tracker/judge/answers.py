@@ -84,7 +84,11 @@ class LeftOver(Result):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FitCheck(Result):
-    """Will these two batches go together; lengths in the job's unit."""
+    """Will these two batches go together; lengths in the job's unit.
+
+    ``cut_next`` is the side that is cut to suit the other, ``cut_to`` the size that suits the mates as measured: the
+    mean mate and the gap aimed at when the job states one, else ``best_target``. ``shift`` brings the process there.
+    """
 
     name: str
     internal: str
@@ -101,6 +105,7 @@ class FitCheck(Result):
     classes: Classes | None
     best_target: Target | None
     cut_next: str | None
+    cut_to: float | None
     shift: Shift | None
     plan: Plan | None
     reasons: dict[str, str]

@@ -4,22 +4,26 @@ from __future__ import annotations
 
 import datetime
 import hashlib
+import math
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from tracker.decide import Verdict
-from tracker.fit import closure
+from tracker.errors import JobError, NotEnoughData
+from tracker.fit import Closure, closure
 from tracker.job import ClosureTerms, Job, load_job
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, ReadingsCount
-from tracker.judge.features import attempt, judge_feature
+from tracker.judge.features import Happening, attempt, judge_feature
 from tracker.judge.fits import judge_fit, worst
 from tracker.judge.words import plain_name
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from tracker.readings import Event, Import
+    from tracker.readings import Import
 
 FINGERPRINTED = ("batch", "feature", "piece", "position", "repeat", "kind", "value", "low", "high")
 
@@ -27,7 +31,7 @@ FINGERPRINTED = ("batch", "feature", "piece", "position", "repeat", "kind", "val
 def check(
     job: Job | str | Path,
     readings: Import | None = None,
-    events: Sequence[Event] | None = None,
+    events: Sequence[Happening] | None = None,
     *,
     today: datetime.date | None = None,
 ) -> Check:
@@ -38,7 +42,7 @@ def check(
     job : Job, or path of a folder with a job.toml
     readings : Import, optional
         What was measured; read from the job's folder when not given.
-    events : sequence of Event, optional
+    events : sequence of Happening, optional
         Read from the folder's events.csv when not given.
     today : datetime.date, optional
         For the remark on gauges past their calibration date; none is overdue without it.
@@ -55,7 +59,6 @@ def check(
     if not isinstance(job, Job):
         job = load_job(job)
     if readings is None or events is None:
-        from tracker.errors import JobError
         from tracker.readings import read_events, read_readings
 
         if job.folder is None:
@@ -63,7 +66,7 @@ def check(
         readings = read_readings(job.folder, job) if readings is None else readings
         events = read_events(job.folder, job) if events is None else events
     frame = readings.readings
-    by_feature = {name: group for name, group in frame.groupby("feature", sort=False)}
+    by_feature = dict(iter(frame.groupby("feature", sort=False)))
     empty = frame.iloc[0:0]
     features = {
         name: judge_feature(job, feature, by_feature.get(name, empty), events) for name, feature in job.features.items()
@@ -101,15 +104,20 @@ def fingerprint(frame: pd.DataFrame) -> str:
 def _closure(job: Job, terms: ClosureTerms, features: dict[str, FeatureCheck]) -> ClosureCheck:
     reasons: dict[str, str] = {}
 
-    def compute():  # type: ignore[no-untyped-def]
-        listed = []
+    def compute() -> Closure:
+        listed: dict[str, tuple[float, Any]] = {}
+        own, common = 0.0, 0.0
         for name, factor in terms.terms.items():
             found, feature = features[name].sizes, job.features[name]
-            if found is not None:
-                listed.append((factor, found.size))
-            else:
-                listed.append((factor, (feature.nominal, feature.lower, feature.upper)))
-        return closure(listed, terms.lower, terms.upper, names=[plain_name(name) for name in terms.terms])
+            if found is None:
+                if feature.lower is None or feature.upper is None:
+                    raise NotEnoughData(f"{name} is not measured and has no limits to reckon with; measure two pieces")
+                listed[plain_name(name)] = (factor, (feature.nominal, feature.lower, feature.upper))
+                continue
+            listed[plain_name(name)] = (factor, found.size)
+            own = math.hypot(own, factor * float(np.sqrt(np.mean(np.square(found.uncertainty)))))
+            common = math.hypot(common, factor * found.common_uncertainty)
+        return closure(listed, terms.lower, terms.upper, uncertainty=own, common_uncertainty=common)
 
     result = attempt(reasons, "result", compute)
     return ClosureCheck(name=terms.name, lower=terms.lower, upper=terms.upper, result=result, reasons=reasons)

@@ -4,22 +4,46 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from tracker.decide import Shift, next_shift
 from tracker.drift import WearLine, wear_line
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.judge.answers import FeatureCheck
 from tracker.judge.words import Scale
-from tracker.spread import Sizes, capability, components, interval_fit, normality, sizes, summarize
+from tracker.spread import (
+    Capability,
+    Components,
+    Sizes,
+    capability,
+    components,
+    interval_fit,
+    normality,
+    sizes,
+    summarize,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from tracker.job import Feature, Job
-    from tracker.readings import Event
 
 Answer = TypeVar("Answer")
+
+
+class Happening(Protocol):
+    """What `check` needs to know of an event, wherever it was kept."""
+
+    @property
+    def feature(self) -> str: ...
+    @property
+    def after_piece(self) -> str: ...
+    @property
+    def event(self) -> str: ...
+    @property
+    def amount(self) -> float | None: ...
+
+
 Mark = tuple[int, str] | tuple[int, str, float]
 
 LEAST_FOR_WEAR = 5
@@ -35,7 +59,7 @@ def attempt(reasons: dict[str, str], name: str, compute: Callable[[], Answer]) -
         return None
 
 
-def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Sequence[Event]) -> FeatureCheck:
+def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Sequence[Happening]) -> FeatureCheck:
     """Return what is known of one feature.
 
     Parameters
@@ -43,7 +67,7 @@ def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Seque
     job, feature : Job, Feature
     frame : pandas.DataFrame
         The readings of this feature that count, rows in order of making.
-    events : sequence of Event
+    events : sequence of Happening
         Of the whole job; those of this feature are taken.
 
     Returns
@@ -105,7 +129,7 @@ def step_of(job: Job, feature: Feature, found: Sizes | None) -> float:
     return PLAIN_STEP[job.unit]
 
 
-def marks_of(feature: str, events: Sequence[Event], found: Sizes | None) -> tuple[Mark, ...]:
+def marks_of(feature: str, events: Sequence[Happening], found: Sizes | None) -> tuple[Mark, ...]:
     """Return the events of a feature as (after how many pieces, name[, amount]).
 
     Raises
@@ -166,13 +190,13 @@ def shift_of(
     )
 
 
-def _capability(feature: Feature, found: Sizes):  # type: ignore[no-untyped-def]
+def _capability(feature: Feature, found: Sizes) -> Capability:
     if feature.lower is None and feature.upper is None:
         raise NotEnoughData(f"{feature.name} has no limits of size; give lower, upper or grade in job.toml")
     return capability(found, feature.lower, feature.upper, feature.aim)
 
 
-def _components(frame: pd.DataFrame):  # type: ignore[no-untyped-def]
+def _components(frame: pd.DataFrame) -> Components:
     numbers = frame[frame["kind"] != "go_no_go"]
     if not len(numbers):
         raise NotEnoughData("goes / does not go readings do not show how much is gauge; take readings with numbers")

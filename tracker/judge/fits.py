@@ -12,13 +12,12 @@ from tracker.decide import Shift, Verdict, plan, verdict
 from tracker.errors import NotEnoughData
 from tracker.fit import Pairing, Target, best_target, chance_any, classes, pair
 from tracker.judge.answers import FeatureCheck, FitCheck, LeftOver, PairRow
-from tracker.judge.features import attempt, combined, marks_of, shift_of
+from tracker.judge.features import Happening, attempt, combined, marks_of, shift_of
 from tracker.judge.words import Scale, plain_name
 from tracker.spread import Sizes
 
 if TYPE_CHECKING:
     from tracker.job import Feature, Fit, Job
-    from tracker.readings import Event
 
 COVERAGE = 1.959963984540054
 """Standard normal deviate of a two-sided 95 % interval."""
@@ -30,7 +29,7 @@ def judge_fit(
     job: Job,
     fit: Fit,
     features: Mapping[str, FeatureCheck],
-    events: Sequence[Event],
+    events: Sequence[Happening],
 ) -> FitCheck:
     """Return the answer for one fit.
 
@@ -39,7 +38,7 @@ def judge_fit(
     job, fit : Job, Fit
     features : mapping of str to FeatureCheck
         Both sides, judged already.
-    events : sequence of Event
+    events : sequence of Happening
 
     Returns
     -------
@@ -66,7 +65,7 @@ def judge_fit(
         reasons, "classes", lambda: classes(a.size, b.size, fit.gap_lower, fit.gap_upper, TRAYS, step=scale.step)
     )
     cut_next = _cut_next(job, fit)
-    target, shift = _next_cut(job, fit, inner, outer, cut_next, events, scale, reasons)
+    target, cut_to, shift = _next_cut(job, fit, inner, outer, cut_next, events, scale, reasons)
     costs = _costs(job, fit)
     planned = attempt(
         reasons,
@@ -77,11 +76,14 @@ def judge_fit(
             fit.gap_lower,
             fit.gap_upper,
             costs,
-            uncertainty=(float(_typical(a)), float(_typical(b))),
+            target=fit.target,
+            uncertainty=uncertainty,
             common_uncertainty=common,
+            increment=job.features[cut_next].machine.increment,
             assurance=job.assurance,
             names=names,
             labels=(a.piece, b.piece),
+            rework_word="regrind" if job.features[cut_next].machine.tool == "wheel" else "rework",
             say=scale.say,
         ),
     )
@@ -97,12 +99,12 @@ def judge_fit(
         class_count=None if trays is None else TRAYS,
         reworked=None if planned is None else planned.reworked,
         remade=None if planned is None else planned.remade,
-        work="" if planned is None else planned.work,
+        work="" if planned is None else " ".join(planned.work),
         assurance=job.assurance,
         gap_tolerance=None if fit.gap_lower is None or fit.gap_upper is None else fit.gap_upper - fit.gap_lower,
         gap_uncertainty=_gap_uncertainty(a, b, common),
         worst_margin=pairing.worst_margin,
-        target=None if target is None else target.target,
+        target=cut_to,
         names=names,
         say=scale.say,
     )
@@ -122,6 +124,7 @@ def judge_fit(
         classes=trays,
         best_target=target,
         cut_next=cut_next,
+        cut_to=cut_to,
         shift=shift,
         plan=planned,
         reasons=reasons,
@@ -134,9 +137,11 @@ def _one_sided(
     """Return the answer when a side has no readings: the target for the part not made yet."""
     reasons: dict[str, str] = {}
     measured, missing = (inner, outer) if outer.sizes is None else (outer, inner)
-    target = None
-    if measured.sizes is not None:
-        target = attempt(reasons, "best_target", lambda: _target(job, fit, measured.sizes, None, missing.name))
+    target, cut_to = None, None
+    found = measured.sizes
+    if found is not None:
+        target = attempt(reasons, "best_target", lambda: _target(job, fit, found, None, missing.name))
+        cut_to = _cut_to(fit, found, target, missing.name)
     for item in (inner, outer):
         if item.sizes is None:
             reasons[item.name] = item.reasons.get("sizes", f"{item.name} has no readings")
@@ -144,7 +149,7 @@ def _one_sided(
         internal=0 if inner.sizes is None else len(inner.sizes),
         external=0 if outer.sizes is None else len(outer.sizes),
         assurance=job.assurance,
-        target=None if target is None else target.target,
+        target=cut_to,
         names=names,
         say=scale.say,
     )
@@ -164,6 +169,7 @@ def _one_sided(
         classes=None,
         best_target=target,
         cut_next=missing.name if measured.sizes is not None else None,
+        cut_to=cut_to,
         shift=None,
         plan=None,
         reasons=reasons,
@@ -184,20 +190,20 @@ def _next_cut(
     inner: FeatureCheck,
     outer: FeatureCheck,
     cut_next: str,
-    events: Sequence[Event],
+    events: Sequence[Happening],
     scale: Scale,
     reasons: dict[str, str],
-) -> tuple[Target | None, Shift | None]:
-    """Return where the mating part is to be cut to, and the shift that brings it there."""
+) -> tuple[Target | None, float | None, Shift | None]:
+    """Return the best target, the size the mating part is to be cut to, and the shift that brings it there."""
     own, mates = (outer, inner) if cut_next == fit.external else (inner, outer)
     if own.sizes is None or mates.sizes is None:
         raise NotEnoughData("both sides must be measured before the next cut can be judged")
     own_sizes, mate_sizes = own.sizes, mates.sizes
     target = attempt(reasons, "best_target", lambda: _target(job, fit, mate_sizes, own_sizes, cut_next))
-    if target is None:
-        return None, None
-    middle = float(mate_sizes.size.mean())
-    low, high = size_limits(fit, middle, cut_next)
+    cut_to = _cut_to(fit, mate_sizes, target, cut_next)
+    if cut_to is None:
+        return target, None, None
+    low, high = size_limits(fit, float(mate_sizes.size.mean()), cut_next)
     mate_sd = float(mate_sizes.size.std(ddof=1)) if len(mate_sizes) > 1 else 0.0
     shift = attempt(
         reasons,
@@ -207,13 +213,21 @@ def _next_cut(
             own_sizes,
             marks_of(cut_next, events, own_sizes),
             scale,
-            target=target.target,
+            target=cut_to,
             lower=low,
             upper=high,
             target_uncertainty=combined(mate_sd / math.sqrt(len(mate_sizes)), mate_sizes.common_uncertainty),
         ),
     )
-    return target, shift
+    return target, cut_to, shift
+
+
+def _cut_to(fit: Fit, mates: Sizes, target: Target | None, side: str) -> float | None:
+    """Return the size that suits the mates: by the gap the job aims at, else the best target."""
+    if fit.target is not None:
+        gap = -fit.target if side == fit.external else fit.target
+        return float(mates.size.mean()) + gap
+    return None if target is None else target.target
 
 
 def size_limits(fit: Fit, mate: float, side: str) -> tuple[float | None, float | None]:
@@ -230,19 +244,21 @@ def size_limits(fit: Fit, mate: float, side: str) -> tuple[float | None, float |
 
 
 def _target(job: Job, fit: Fit, mates: Sizes, own: Sizes | None, side: str) -> Target:
-    feature = job.features[side]
+    several = own is not None and len(own) > 1
     return best_target(
         mates.size,
-        _spread_of(feature, own),
+        _spread_of(job.features[side], own),
         fit.gap_lower,
         fit.gap_upper,
         side="external" if side == fit.external else "internal",
-        gap_target=fit.target,
+        uncertainty=mates.uncertainty,
+        common_uncertainty=mates.common_uncertainty,
+        sd_pieces=len(own) if several and own is not None else None,
     )
 
 
 def _spread_of(feature: Feature, own: Sizes | None) -> float:
-    """Return the spread to expect of a part: as measured, else a sixth of its tolerance (common practice, no source)."""
+    """Return the spread to expect of a part: as measured, else a sixth of its tolerance (common practice)."""
     if own is not None and len(own) > 1:
         measured = float(own.size.std(ddof=1))
         return max(measured, 1e-12 * abs(feature.nominal))

@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from tracker.decide import Shift
 from tracker.decide.words import listed, share
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
 from tracker.judge.words import Scale, plain_name
 from tracker.result import Interval
+from tracker.units import convert, format_number, small_unit
 
 if TYPE_CHECKING:
     from tracker.readings import Import
 
+Write = Callable[..., str]
+
+LONG_UNIT = {"in": "inches", "mm": "millimetres"}
 WIDTH = 96
-LABEL = 11
+LABEL = 12
 MOST_ROWS = 20
 
 
@@ -29,24 +34,24 @@ def check_lines(answer: Check, readings: Import | None = None) -> Iterator[str]:
         To name suspect and refused rows one by one.
     """
     yield f"{answer.job}  ({answer.unit})"
-    yield from _labelled(
+    yield from labelled(
         "read",
         f"{answer.readings.good} readings count, {answer.readings.suspect} suspect, {answer.readings.refused} refused",
     )
     for line in answer.understood:
-        yield from _labelled("", line)
+        yield from labelled("", line)
     if readings is not None:
         yield from _faults(readings)
     for remark in answer.remarks:
-        yield from _labelled("note", remark)
+        yield from labelled("note", remark)
     for fit in answer.fits:
         yield ""
         yield from fit_lines(answer, fit)
     if not answer.fits:
         yield ""
         yield answer.verdict.word.upper()
-        yield from _labelled("why", answer.verdict.reason)
-        yield from _labelled("do", answer.verdict.action)
+        yield from labelled("why", answer.verdict.reason)
+        yield from labelled("do", answer.verdict.action)
     for item in answer.closures:
         yield ""
         yield from _closure_lines(answer, item)
@@ -60,18 +65,19 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
     inner, outer = answer.feature(fit.internal), answer.feature(fit.external)
     scale = Scale(answer.unit, min(inner.step, outer.step))
     yield f"{plain_name(fit.name)}: {fit.verdict.word.upper()}"
-    yield from _labelled("why", fit.verdict.reason)
-    yield from _labelled("do", fit.verdict.action)
-    yield from _labelled("would change", fit.verdict.what_would_change_it)
-    yield from _labelled("gap", _gap_words(fit, scale))
+    yield from labelled("why", fit.verdict.reason)
+    yield from labelled("do", fit.verdict.action)
+    yield from labelled("would change", fit.verdict.what_would_change_it)
+    yield from labelled("gap", _gap_words(fit, scale))
     if fit.chance is not None:
         chance = fit.chance
-        yield from _labelled(
+        yield from labelled(
             "chance",
-            f"these pieces, met at random: one pair good {share(chance.pair_measured)}, all {min(chance.n_internal, chance.n_external)}"
-            f" in any order {share(chance.all_measured)}; as they read, {share(chance.measured_share)} of all pairs are",
+            f"these pieces, met at random: one pair good {share(chance.pair_measured)},"
+            f" all {min(chance.n_internal, chance.n_external)} in any order {share(chance.all_measured)};"
+            f" as they read, {share(chance.measured_share)} of all pairs are good",
         )
-        yield from _labelled(
+        yield from labelled(
             "",
             f"pieces not made yet, from the same process: one pair good {share(chance.pair)},"
             f" of {chance.pairs} pairs {chance.too_tight:.1f} too tight and {chance.too_loose:.1f} too loose",
@@ -79,18 +85,21 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
     if fit.pairing is not None and fit.pairing.chance_all is not None:
         near = sum(row.near for row in fit.pairs)
         words = f"paired: {fit.pairing.good} pairs within limits, all hold with {share(fit.pairing.chance_all)} chance"
-        yield from _labelled("", words + (f"; {near} nearer to a limit than the gauge can tell" if near else ""))
+        yield from labelled("", words + (f"; {near} nearer to a limit than the gauge can tell" if near else ""))
     if fit.classes is not None:
-        yield from _labelled("", f"sorted: {fit.classes}")
+        trays = fit.classes
+        wanted = min(trays.n_internal, trays.n_external)
+        words = f"sorted into {len(trays.labels)} trays a side: {trays.expected_good:.1f} of {wanted} expected good"
+        yield from labelled("", words)
     yield from _shift_lines(fit.cut_next, fit.shift, scale)
     if fit.plan is not None:
-        yield from _labelled("plan", str(fit.plan))
+        yield from labelled("plan", str(fit.plan))
     for what, reason in fit.reasons.items():
-        yield from _labelled("cannot say", f"{what.replace('_', ' ')}: {reason}")
+        yield from labelled("cannot say", f"{what.replace('_', ' ')}: {reason}")
     if fit.pairs:
-        yield from _pair_table(fit, scale)
+        yield from pair_table(fit, scale)
     for item in fit.left_over:
-        yield from _labelled("left over", f"{plain_name(item.feature)} {item.piece}: {item.why}")
+        yield from labelled("left over", f"{plain_name(item.feature)} {item.piece}: {item.why}")
 
 
 def feature_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
@@ -99,7 +108,7 @@ def feature_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
     name = plain_name(feature.name)
     if feature.sizes is None:
         yield f"{name}: nothing measured"
-        yield from _labelled("cannot say", feature.reasons.get("sizes", "no readings"))
+        yield from labelled("cannot say", feature.reasons.get("sizes", "no readings"))
         return
     found = feature.sizes
     yield (
@@ -111,30 +120,30 @@ def feature_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
         for word, value in (("from", feature.lower), ("to", feature.upper))
         if value is not None
     ]
-    yield from _labelled("limits", f"{' '.join(limits) or 'none stated'}, aim {scale.size(feature.target)}")
+    yield from labelled("limits", f"{' '.join(limits) or 'none stated'}, aim {scale.size(feature.target)}")
     if found.remark:
-        yield from _labelled("", found.remark)
+        yield from labelled("", found.remark)
     if feature.summary is not None:
         summary = feature.summary
-        yield from _labelled("mean", interval_words(summary.mean, scale.size, answer.unit))
+        yield from labelled("mean", interval_words(summary.mean, scale.size, answer.unit))
         if summary.bias is not None:
-            yield from _labelled("bias", interval_words(summary.bias, scale.off, scale.small, signed=True))
-        yield from _labelled("spread", interval_words(summary.sd, scale.off, f"{scale.small} (standard deviation)"))
+            yield from labelled("bias", interval_words(summary.bias, scale.off, scale.small, signed=True))
+        yield from labelled("spread", interval_words(summary.sd, scale.off, f"{scale.small} (standard deviation)"))
         if summary.remark:
-            yield from _labelled("", summary.remark)
+            yield from labelled("", summary.remark)
     if feature.components is not None:
-        yield from _labelled("of it", _component_words(feature, scale))
+        yield from labelled("of it", _component_words(feature, scale))
     if feature.capability is not None:
-        yield from _labelled("capability", _capability_words(feature))
+        yield from labelled("capability", _capability_words(feature))
     if feature.wear is not None:
-        yield from _labelled("wear", wear_words(feature, scale))
-    if feature.shift is not None:
-        yield from _labelled("next cut", f"{feature.shift.enter} {feature.shift.reason}")
+        yield from labelled("wear", wear_words(feature, scale))
+    if feature.shift is not None and feature.name not in {fit.cut_next for fit in answer.fits if fit.shift}:
+        yield from labelled("next cut", f"{feature.shift.enter} {feature.shift.reason}")
     for what, reason in feature.reasons.items():
-        yield from _labelled("cannot say", f"{what.replace('_', ' ')}: {reason}")
+        yield from labelled("cannot say", f"{what.replace('_', ' ')}: {reason}")
 
 
-def interval_words(value: Interval, write, unit: str, *, signed: bool = False) -> str:  # type: ignore[no-untyped-def]
+def interval_words(value: Interval, write: Write, unit: str, *, signed: bool = False) -> str:
     """Return an estimate with its interval in words: ``+1.9 (between +1.1 and +2.6) tenths``."""
 
     def said(number: float) -> str:
@@ -151,7 +160,7 @@ def wear_words(feature: FeatureCheck, scale: Scale) -> str:
     wear = feature.wear
     if wear is None:
         return feature.reasons.get("wear", "not looked for")
-    slope = interval_words(wear.slope, _finer(scale), f"{scale.small} a piece", signed=True)
+    slope = interval_words(wear.slope, finer(scale), f"{scale.small} a piece", signed=True)
     if not wear.seen:
         return f"none seen: {slope}"
     words = f"size moves by {slope}"
@@ -163,9 +172,8 @@ def wear_words(feature: FeatureCheck, scale: Scale) -> str:
     return words + (f"; {wear.reason}" if wear.reason else "")
 
 
-def _finer(scale: Scale):  # type: ignore[no-untyped-def]
-    from tracker.units import convert, format_number, small_unit
-
+def finer(scale: Scale) -> Write:
+    """Return a writer of small differences with two decimals, for slopes and gauge noise."""
     return lambda value, signed=False: format_number(
         convert(value, scale.unit, small_unit(scale.unit)), 2, signed=signed
     )
@@ -208,13 +216,14 @@ def _capability_words(feature: FeatureCheck) -> str:
     return "; ".join(parts)
 
 
-def _shift_lines(cut_next: str | None, shift, scale: Scale) -> Iterator[str]:  # type: ignore[no-untyped-def]
+def _shift_lines(cut_next: str | None, shift: Shift | None, scale: Scale) -> Iterator[str]:
     if shift is None or cut_next is None:
         return
-    yield from _labelled("next cut", f"{plain_name(cut_next)}: {shift.enter} {shift.reason}")
+    yield from labelled("next cut", f"{plain_name(cut_next)}: {shift.enter} {shift.reason}")
 
 
-def _pair_table(fit: FitCheck, scale: Scale) -> Iterator[str]:
+def pair_table(fit: FitCheck, scale: Scale, *, most: int | None = MOST_ROWS) -> Iterator[str]:
+    """Yield the pairs of a fit as a table; ``most`` rows, or all of them."""
     heads = (plain_name(fit.internal), "size", plain_name(fit.external), "size", "gap", "room", "")
     rows = [
         (
@@ -226,14 +235,16 @@ def _pair_table(fit: FitCheck, scale: Scale) -> Iterator[str]:
             f"{scale.off(row.margin, signed=False)} +- {scale.off(1.96 * row.uncertainty, signed=False)}",
             "measure again" if row.near else "",
         )
-        for row in fit.pairs[:MOST_ROWS]
+        for row in fit.pairs[:most]
     ]
     yield ""
     yield from table(
-        [*rows], heads, note=f"sizes and gap in {scale.unit}, room to the nearer limit in {scale.small} (95 %)"
+        [*rows],
+        heads,
+        note=f"sizes and gap in {LONG_UNIT[scale.unit]}, room to the nearer limit in {scale.small} (95 %)",
     )
-    if len(fit.pairs) > MOST_ROWS:
-        yield f"  ... and {len(fit.pairs) - MOST_ROWS} more pairs: tenthwise pair prints them all"
+    if most is not None and len(fit.pairs) > most:
+        yield f"  ... and {len(fit.pairs) - most} more pairs: tenthwise pair prints them all"
 
 
 def table(rows: Sequence[Sequence[str]], heads: Sequence[str], *, note: str = "") -> Iterator[str]:
@@ -247,29 +258,26 @@ def table(rows: Sequence[Sequence[str]], heads: Sequence[str], *, note: str = ""
 
 
 def _faults(readings: Import) -> Iterator[str]:
-    for row in readings.suspects.head(MOST_ROWS).itertuples():
-        words = f"{row.file} row {row.row}, {row.feature} {row.piece}: {row.question or row.suspect}"
-        yield from _labelled("suspect", words + (f" It may have been {row.suggestion}." if row.suggestion else ""))
+    from tracker.readings import refusal_words
+
+    for row in readings.suspects.head(MOST_ROWS).to_dict("records"):
+        words = f"{row['file']} row {row['row']}, {row['feature']} {row['piece']}: {row['question'] or row['suspect']}"
+        yield from labelled("suspect", words + (f" It may have been {row['suggestion']}." if row["suggestion"] else ""))
     if len(readings.suspects):
-        yield from _labelled(
-            "", "Suspect readings are left out until they are corrected, or kept with --keep-suspects."
-        )
-    for row in readings.refused.head(MOST_ROWS).itertuples():
-        where = (
-            f"{row.file}" + (f" row {row.row}" if row.row else "") + (f", column {row.column}" if row.column else "")
-        )
-        yield from _labelled("refused", f"{where}: {row.found}; accepted is {row.accepted}")
+        yield from labelled("", "Suspect readings are left out until they are corrected, or kept with --keep-suspects.")
+    for row in readings.refused.head(MOST_ROWS).to_dict("records"):
+        yield from labelled("refused", refusal_words(row))
     for word, frame in (("suspect", readings.suspects), ("refused", readings.refused)):
         if len(frame) > MOST_ROWS:
-            yield from _labelled(word, f"... and {len(frame) - MOST_ROWS} more")
+            yield from labelled(word, f"... and {len(frame) - MOST_ROWS} more")
 
 
 def _closure_lines(answer: Check, item: ClosureCheck) -> Iterator[str]:
     yield f"{plain_name(item.name)}"
-    yield from _labelled("", str(item.result) if item.result is not None else listed(item.reasons.values()))
+    yield from labelled("", str(item.result) if item.result is not None else listed(item.reasons.values()))
 
 
-def _labelled(label: str, text: str) -> Iterator[str]:
+def labelled(label: str, text: str) -> Iterator[str]:
     """Yield a text wrapped beside its label."""
     lines: Iterable[str] = textwrap.wrap(text, WIDTH - LABEL - 2, break_long_words=False) or [""]
     for index, line in enumerate(lines):

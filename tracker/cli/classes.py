@@ -1,0 +1,55 @@
+"""``tenthwise classes``: sort both sides into trays."""
+
+from __future__ import annotations
+
+import click
+
+from tracker.cli.source import CANNOT_SAY, NO, YES, job_argument, open_source, pick, print_json
+
+
+@click.command(
+    "classes",
+    short_help="sort both sides into trays",
+    epilog="Example: tenthwise classes sample_readings/coupling_pins --count 3",
+)
+@job_argument
+@click.option("--fit", metavar="NAME", help="Which fit; needed when the job has several.")
+@click.option("--count", type=click.IntRange(1, 50), default=3, show_default=True, help="How many trays a side.")
+@click.option(
+    "--method",
+    type=click.Choice(["best", "width", "count"]),
+    default="best",
+    show_default=True,
+    help="Tray limits: best for these pieces, of equal width, or with equally many pieces.",
+)
+@click.pass_context
+def command(
+    ctx: click.Context, job: str, record: str | None, as_json: bool, fit: str | None, count: int, method: str
+) -> None:
+    """Sort both sides into trays that go together tray by tray (selective assembly).
+
+    Exit status: 0 so many are expected good that all are as sure as the job asks, 1 not so, 2 cannot say, or bad input.
+    """
+    from tracker.errors import NotEnoughData
+    from tracker.fit import classes
+    from tracker.judge import Scale, check
+
+    source = open_source(job, record)
+    answer = check(source.job, source.readings, source.events)
+    found = next(item for item in answer.fits if item.name == pick(fit, list(source.job.fits), "fit"))
+    inner, outer = answer.feature(found.internal), answer.feature(found.external)
+    if inner.sizes is None or outer.sizes is None:
+        missing = inner.name if inner.sizes is None else outer.name
+        raise NotEnoughData(f"{missing} has no readings; trays need both sides measured")
+    scale = Scale(answer.unit, min(inner.step, outer.step))
+    trays = classes(
+        inner.sizes.size, outer.sizes.size, found.gap_lower, found.gap_upper, count, method, step=scale.step
+    )
+    if as_json:
+        print_json({"fit": found.name, **trays.to_dict()})
+    else:
+        click.echo(str(trays))
+    wanted = min(len(inner.sizes), len(outer.sizes))
+    if not wanted:
+        ctx.exit(CANNOT_SAY)
+    ctx.exit(YES if wanted - trays.expected_good <= 1 - answer.assurance else NO)

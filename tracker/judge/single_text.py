@@ -1,0 +1,105 @@
+"""One question answered in plain text: pairing, next cut, wear, gauge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from tracker.decide import Shift
+from tracker.decide.words import share
+from tracker.judge.answers import Check, FeatureCheck, FitCheck
+from tracker.judge.text import finer, interval_words, labelled, pair_table, wear_words
+from tracker.judge.words import Scale, plain_name
+
+if TYPE_CHECKING:
+    from tracker.judge.gauges import GaugeCheck
+
+
+def pair_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
+    """Yield the pairing of one fit, every pair a line."""
+    inner, outer = answer.feature(fit.internal), answer.feature(fit.external)
+    scale = Scale(answer.unit, min(inner.step, outer.step))
+    pairing = fit.pairing
+    if pairing is None:
+        yield f"{plain_name(fit.name)}: cannot be paired"
+        for reason in fit.reasons.values():
+            yield from labelled("cannot say", reason)
+        return
+    possible = min(pairing.n_internal, pairing.n_external)
+    yield f"{plain_name(fit.name)}: {pairing.good} of {possible} pairs within limits"
+    if pairing.chance_all is not None:
+        yield from labelled("chance", f"all these pairs hold: {share(pairing.chance_all)}")
+    if pairing.worst_margin is not None and pairing.worst_margin != float("inf"):
+        yield from labelled("worst", f"{scale.off(pairing.worst_margin, signed=False)} {scale.small} from its limit")
+    if fit.pairs:
+        yield from pair_table(fit, scale, most=None)
+    for item in fit.left_over:
+        yield from labelled("left over", f"{plain_name(item.feature)} {item.piece}: {item.why}")
+
+
+def shift_lines(answer: Check, feature: FeatureCheck, shift: Shift) -> Iterator[str]:
+    """Yield the next cut of one feature."""
+    scale = Scale(answer.unit, feature.step)
+    head = "leave it alone" if shift.leave_alone else f"shift by {scale.off(shift.change)} {scale.small}"
+    yield f"{plain_name(feature.name)}: {head}"
+    yield from labelled("do", shift.enter)
+    yield from labelled("why", shift.reason)
+    yield from labelled("target", f"{scale.size(shift.target)} {answer.unit}")
+    yield from labelled("wanted", interval_words(shift.shift, scale.off, scale.small, signed=True))
+    yield from labelled("noise", f"up to {scale.off(shift.noise, signed=False)} {scale.small} either way is noise")
+    if shift.within_before is not None and shift.within_after is not None:
+        yield from labelled(
+            "within",
+            f"a coming piece is within limits: {share(shift.within_before)} untouched,"
+            f" {share(shift.within_after)} after",
+        )
+    yield from labelled("from", f"{shift.n} pieces since the last event; {shift.method}")
+
+
+def wear_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
+    """Yield the wear of one feature, run by run."""
+    scale = Scale(answer.unit, feature.step)
+    wear = feature.wear
+    if wear is None:
+        yield f"{plain_name(feature.name)}: {feature.reasons.get('wear', 'not looked for')}"
+        return
+    yield f"{plain_name(feature.name)}: {'wear seen' if wear.seen else 'no wear seen'}"
+    yield from labelled("why", wear_words(feature, scale))
+    yield from labelled("sure", f"a slope this far from zero without wear: {share(wear.p_value)}")
+    for run in wear.runs:
+        words = f"pieces {run.first:g} to {run.last:g}"
+        if run.event:
+            words += f", after {run.event}"
+        if run.slope is not None:
+            words += f": {interval_words(run.slope, finer(scale), scale.small + ' a piece', signed=True)}"
+        if run.jump is not None:
+            words += f"; the size jumped {interval_words(run.jump, scale.off, scale.small, signed=True)}"
+        yield from labelled("run", words)
+
+
+def gauge_lines(answer: Check, item: GaugeCheck) -> Iterator[str]:
+    """Yield what is known of the gauge of one feature."""
+    scale = Scale(answer.unit, item.step)
+    word = {True: "good enough", False: "not good enough", None: "cannot be judged"}[item.serves]
+    yield f"{item.gauge or 'gauge'} on {plain_name(item.feature)}: {word}"
+    yield from labelled("why", item.reason)
+    if item.due is not None:
+        yield from labelled("due", f"next calibration {item.due}")
+    if item.resolution is not None:
+        yield from labelled("resolution", item.resolution.words)
+    if item.repeatability is not None:
+        value = interval_words(item.repeatability, finer(scale), f"{scale.small} (standard deviation)")
+        yield from labelled("repeats", value)
+    if item.uncertainty is not None:
+        yield from labelled(
+            "uncertainty", f"{finer(scale)(item.uncertainty)} {scale.small} (standard), of one piece's size"
+        )
+    if item.guarded is not None:
+        ends = [value for value in (item.guarded.accept_lower, item.guarded.accept_upper) if value is not None]
+        yield from labelled(
+            "accept", f"sizes read {' to '.join(scale.size(value) for value in ends)} are surely within limits"
+        )
+    if item.study is not None:
+        yield from labelled("study", str(item.study))
+    for what, reason in item.reasons.items():
+        yield from labelled("cannot say", f"{what}: {reason}")
