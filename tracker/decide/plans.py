@@ -339,7 +339,10 @@ def _as_alternative(pairs: Sequence[PlanPair], every: float, minutes: Prices | N
         expected_good=float(sum(pair.chance for pair in made)),
         cost=float(sum(pair.cost for pair in pairs)),
         minutes=None if minutes is None else float(sum(_time(pair.way, minutes) for pair in made)),
+        pressed=sum(pair.internal is not None and pair.external is not None for pair in made),
+        pressed_good=float(sum(pair.chance for pair in made if None not in (pair.internal, pair.external))),
         risk=1.0 - every if len(made) == len(pairs) else 1.0 - math.prod(pair.chance for pair in made),
+        target=None,
         words=f"{count(reworked, 'piece')} reworked, {count(new, 'new piece')}",
     )
 
