@@ -21,7 +21,7 @@ _ACCEPTED = "accepted is a class such as H7, js6 or p6, with its size before it 
 _MICROMETRES_PER = {"mm": 1000, "in": 25400}
 
 
-def limits_iso(text: str, nominal: float | None = None, *, unit: str = "mm") -> Limits:
+def limits_iso(text: str, nominal: float | None = None, *, unit: str | None = None) -> Limits:
     """Return the limits of a size with an ISO tolerance class.
 
     Parameters
@@ -30,9 +30,10 @@ def limits_iso(text: str, nominal: float | None = None, *, unit: str = "mm") -> 
         ``25H7``, ``25 h6``, ``1/2 in H7``; or the class alone (``H7``) with ``nominal``.
     nominal : float, optional
         The nominal size in ``unit``, when the text holds the class alone.
-    unit : str
-        ``mm`` or ``in``: the unit of a size that names none, and of the answer. An inch size falls in the step of its
-        millimetres, and the deviations are turned into inches exactly.
+    unit : str, optional
+        ``mm`` or ``in``: the unit of a size that names none, and of the answer; unless given, the unit that the text
+        names, else mm. An inch size falls in the step of its millimetres, and the deviations are turned into inches
+        exactly.
 
     Returns
     -------
@@ -63,16 +64,16 @@ def limits_iso(text: str, nominal: float | None = None, *, unit: str = "mm") -> 
     >>> print(limits_iso("js6", nominal=12))
     12 mm js6: 11.9945 to 12.0055 mm (-0.0055 / +0.0055)
     """
-    wanted = _known(unit)
     written = str(text).strip()
     match = _SIZE_AND_CLASS.fullmatch(written)
     if match is None:
         raise LimitsError(f"{written!r} is no ISO tolerance class; {_ACCEPTED}")
+    wanted = _unit_of(match["size"], unit)
     size = _size(match["size"], nominal, wanted, written)
     return _of_class(size, match["name"].replace(" ", ""), wanted)
 
 
-def fit_iso(text: str, nominal: float | None = None, *, unit: str = "mm") -> FitLimits:
+def fit_iso(text: str, nominal: float | None = None, *, unit: str | None = None) -> FitLimits:
     """Return both sizes of an ISO fit, and the gap (internal minus external) between them.
 
     Parameters
@@ -81,7 +82,7 @@ def fit_iso(text: str, nominal: float | None = None, *, unit: str = "mm") -> Fit
         ``25H7/p6``, ``25 H7/p6``; or the classes alone (``H7/p6``) with ``nominal``. The hole stands first.
     nominal : float, optional
         The nominal size in ``unit``, when the text holds the classes alone.
-    unit : str
+    unit : str, optional
         ``mm`` or ``in``, as in `limits_iso`.
 
     Returns
@@ -103,7 +104,6 @@ def fit_iso(text: str, nominal: float | None = None, *, unit: str = "mm") -> Fit
     >>> fit.gap_lower, fit.gap_upper
     (-0.035, -0.001)
     """
-    wanted = _known(unit)
     written = str(text).strip()
     hole, slash, shaft = (part.strip() for part in written.partition("/"))
     if "/" in shaft or re.search(r"\d\s*/\s*\d+\s*(in|\")?\s*[A-Z]", written):  # the size is a fraction such as 1/2
@@ -116,6 +116,7 @@ def fit_iso(text: str, nominal: float | None = None, *, unit: str = "mm") -> Fit
         raise LimitsError(
             f"{written!r} does not name a hole (capital letters) and then a shaft (small letters), such as H7/p6"
         )
+    wanted = _unit_of(match["size"], unit)
     size = _size(match["size"], nominal, wanted, written)
     return meet("/".join(names), *(_of_class(size, name, wanted) for name in names))
 
@@ -146,6 +147,16 @@ def _known(unit: str) -> str:
     if wanted not in _MICROMETRES_PER:
         raise LimitsError(f"limits in {unit!r} are not offered; accepted is mm or in")
     return wanted
+
+
+def _unit_of(size: str, unit: str | None) -> str:
+    """Return the unit of the answer: as given, else as the size was written, else mm."""
+    if unit is not None:
+        return _known(unit)
+    try:
+        return "mm" if read_length(size, "mm").unit in ("mm", "um") else "in"
+    except LengthError:
+        return "mm"  # no size, or one that is refused when it is read in earnest
 
 
 def _size(written: str, nominal: float | None, unit: str, text: str) -> Fraction:

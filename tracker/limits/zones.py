@@ -15,8 +15,8 @@ def exact(value: float | int | str) -> Fraction:
 
 
 def _decimals(unit: str, *values: float) -> int:
-    """Return how many decimals show the values in full: from 3 (mm) or 4 (in) up to 4 (mm) or 6 (in)."""
-    least, most = (4, 6) if unit == "in" else (3, 4)
+    """Return how many decimals show the values in full: from 3 (mm) or 4 (in) up to 4 (mm) or 5 (in)."""
+    least, most = (4, 5) if unit == "in" else (3, 4)
     return next((n for n in range(least, most) if all(abs(v - round(v, n)) < 1e-9 for v in values)), most)
 
 

@@ -33,6 +33,15 @@ def test_inch_sizes(text):
     assert fit.gap_lower * 25.4 == pytest.approx(-0.029, abs=1e-12)
 
 
+def test_the_unit_that_is_written_counts_unless_another_is_asked_for():
+    assert (limits_iso("1/2 in H7").unit, fit_iso("12.7 mm H7/p6").unit, limits_iso("0.5H7", unit="in").unit) == (
+        "in",
+        "mm",
+        "in",
+    )
+    assert limits_iso("1/2 in H7", unit="mm") == limits_iso("12.7H7")
+
+
 def test_inch_nominal_in_the_step_of_its_millimetres():
     """0.7087 in is 18.00098 mm: over 18; 0.7086 in is not."""
     assert tolerance_iso(7, 0.7086, unit="in") * 25.4 == pytest.approx(0.018, abs=1e-12)

@@ -1,0 +1,126 @@
+"""``tenthwise press``: press force, holding force and stresses of a press fit."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from tracker.cli.source import NO, YES, open_source, pick, print_json
+from tracker.errors import NotEnoughData, OutsideModel
+
+if TYPE_CHECKING:
+    from tracker.fit.press_results import PressFit
+
+
+@click.command(
+    "press",
+    short_help="press force, holding force and stresses of a press fit",
+    epilog="Example: tenthwise press --diameter .625 --length .375 --interference .0006 --outer 2",
+)
+@click.argument("job", required=False, metavar="[JOB]")
+@click.option("--record", metavar="URL", envvar="TENTHWISE_RECORD", help="Take the job from this record.")
+@click.option("--fit", metavar="NAME", help="Which fit of the job; needed when it has several.")
+@click.option("--any-order", is_flag=True, help="Every piece with every piece, not the best pairs.")
+@click.option("--diameter", metavar="LENGTH", help="Of the joint.")
+@click.option("--length", metavar="LENGTH", help="Of the joint.")
+@click.option("--interference", metavar="LENGTH", multiple=True, help="On the diameter; several times for a range.")
+@click.option("--inner", metavar="LENGTH", help="Bore of the inner part; solid unless stated.")
+@click.option("--outer", metavar="LENGTH", help="Outside of the outer part; a thick plate unless stated.")
+@click.option("--friction", type=float, multiple=True, help="0.12 unless stated; twice for low and high.")
+@click.option("--inner-material", metavar="NAME", help="steel unless stated.")
+@click.option("--outer-material", metavar="NAME", help="steel unless stated.")
+@click.option("--inner-rz", metavar="LENGTH", help="Roughness Rz of the inner part.")
+@click.option("--outer-rz", metavar="LENGTH", help="Roughness Rz of the outer part.")
+@click.option(
+    "--clearance", metavar="LENGTH", help="For dropping in hot or cold; a thousandth of the diameter unless stated."
+)
+@click.option("--service", type=float, help="Temperature in service, degrees F (in) or C (mm).")
+@click.option("--shape", help="round, keyed or flat.")
+@click.option("--unit", type=click.Choice(["in", "mm"]), default="in", show_default=True, help="Without a job.")
+@click.option("--json", "as_json", is_flag=True, help="Print the answer for machines.")
+@click.pass_context
+def command(
+    ctx: click.Context,
+    /,
+    job: str | None,
+    record: str | None,
+    fit: str | None,
+    any_order: bool,
+    diameter: str | None,
+    interference: tuple[str, ...],
+    friction: tuple[float, ...],
+    clearance: str | None,
+    service: float | None,
+    unit: str,
+    as_json: bool,
+    **stated: Any,
+) -> None:
+    """Work out a press fit of round parts: force by depth, hold, stress, heat or cold, and which press is enough.
+
+    JOB states it under press = { length, outer } of a fit, and its measured pairs give the interference; options count
+    in its place, or without a job.
+
+    Exit status: 0 it presses and holds, 1 a part yields or a pair is loose, 2 cannot say, or bad input.
+    """
+    stated |= {
+        "friction": None if not friction else friction[0] if len(friction) == 1 else (min(friction), max(friction)),
+        "assembly_clearance": clearance,
+        "service_temperature": service,
+    }
+    if job is None:
+        answer = _from_options(diameter, interference, unit, stated)
+    else:
+        answer = _from_job(job, record, fit, any_order, stated)
+    if as_json:
+        print_json(answer.to_dict())
+    else:
+        click.echo(str(answer))
+    ctx.exit(YES if answer.elastic and not answer.loose else NO)
+
+
+def _from_options(diameter: str | None, interference: tuple[str, ...], unit: str, stated: dict[str, Any]) -> PressFit:
+    import numpy as np
+
+    from tracker.job import Feature, Fit, Job
+    from tracker.judge.joints import press_of
+    from tracker.units import parse_length
+
+    if diameter is None or not interference or stated["length"] is None:
+        raise OutsideModel(
+            "not enough is known of the press fit; give --diameter, --length and --interference,"
+            " or a JOB that states it"
+        )
+    size = parse_length(diameter, unit)
+    bore, plug = (Feature(name=name, kind=name, nominal=size) for name in ("internal", "external"))
+    return press_of(
+        Job(name="command line", unit=unit, features={"internal": bore, "external": plug}),
+        Fit(name="press", internal="internal", external="external", gap_lower=None, gap_upper=None),
+        -np.array([parse_length(item, unit) for item in interference]),
+        **stated,
+    )
+
+
+def _from_job(job: str, record: str | None, fit: str | None, any_order: bool, stated: dict[str, Any]) -> PressFit:
+    import numpy as np
+
+    from tracker.judge import check
+    from tracker.judge.joints import press_of
+
+    source = open_source(job, record)
+    name = pick(fit, list(source.job.fits), "fit")
+    which = source.job.fits[name]
+    answer = check(source.job, source.readings, source.events)
+    found = next(item for item in answer.fits if item.name == name)
+    inner, outer = answer.feature(found.internal).sizes, answer.feature(found.external).sizes
+    if inner is None or outer is None:
+        raise NotEnoughData(f"{name} has readings of one side only at most; the interference needs both sides measured")
+    if any_order:
+        gaps = np.subtract.outer(inner.size, outer.size).ravel()
+    elif found.pairs:
+        gaps = np.array([row.gap for row in found.pairs])
+    else:
+        raise NotEnoughData(
+            f"no pair of {name} is within its limits; ask with --any-order for every piece with every piece"
+        )
+    return press_of(source.job, which, gaps, **stated)
