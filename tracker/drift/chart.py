@@ -167,4 +167,4 @@ def constant(value: float, size: int) -> np.ndarray:
 
 def _level(values: np.ndarray) -> str:
     low, high = float(values.min()), float(values.max())
-    return f"{low:.6g}" if low == high else f"{low:.6g}…{high:.6g}"
+    return f"{low:.7g}" if low == high else f"{low:.7g} … {high:.7g}"

@@ -8,6 +8,7 @@ import numpy as np
 from scipy import special
 
 from tracker.result import Interval
+from tracker.spread.estimates import sd_factors
 
 PAIRS_AT_MOST = 2_000_000
 
@@ -104,29 +105,11 @@ def slopes_differ_p(common: LineFit, separate: LineFit) -> float | None:
     return float(special.fdtrc(extra, separate.dof, (gained / extra) / separate.variance))
 
 
-def t_interval(estimate: float, se: float, dof: float, confidence: float) -> Interval:
-    """Return the t interval of an estimate with its standard error."""
-    half = float(special.stdtrit(dof, 0.5 + confidence / 2)) * se
-    return Interval(float(estimate), float(estimate - half), float(estimate + half), confidence)
-
-
 def sd_interval(variance: float, dof: float, confidence: float) -> Interval:
     """Return a standard deviation with its chi-square interval."""
-    tail = (1 - confidence) / 2
-    squares = variance * dof
-    return Interval(
-        float(np.sqrt(variance)),
-        float(np.sqrt(squares / special.chdtri(dof, tail))),
-        float(np.sqrt(squares / special.chdtri(dof, 1 - tail))),
-        confidence,
-    )
-
-
-def t_test_p(estimate: float, se: float, dof: float) -> float:
-    """Return the two-sided p-value that the true value is zero."""
-    if se == 0.0:
-        return 1.0 if estimate == 0.0 else 0.0
-    return float(2 * special.stdtr(dof, -abs(estimate / se)))
+    sd = float(np.sqrt(variance))
+    low, high = sd_factors(dof, confidence)
+    return Interval(sd, sd * low, sd * high, confidence)
 
 
 def robust_slope(x: np.ndarray, y: np.ndarray, run: np.ndarray, confidence: float) -> tuple[Interval, str]:

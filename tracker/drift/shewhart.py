@@ -67,7 +67,7 @@ def individuals_chart(
     Examples
     --------
     >>> print(individuals_chart([5.1, 5.3, 4.9, 5.2, 5.0, 5.1]))
-    single values: 6 points about 5.1, limits 4.46192 to 5.73808 (sd 0.2127 from mean
+    single values: 6 points about 5.1, limits 4.461917 to 5.738083 (sd 0.2127 from mean
     moving range / d2, 6 pieces). Nothing unusual is seen. Limits from 6 pieces are themselves uncertain.
     """
     size = finite_sizes(sizes)

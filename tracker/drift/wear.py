@@ -18,13 +18,12 @@ from tracker.drift.lines import (
     sd_interval,
     separate_fit,
     slopes_differ_p,
-    t_interval,
-    t_test_p,
 )
 from tracker.drift.runs import Run, cut_into_runs
 from tracker.errors import NotEnoughData
 from tracker.result import Interval, Result
 from tracker.spread.arguments import checked_confidence, checked_limits
+from tracker.spread.student import t_interval, t_test_p
 
 SLOPES_DIFFER_BELOW = 0.05
 LOOK_AHEAD = 1_000_000

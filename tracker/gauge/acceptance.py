@@ -11,7 +11,7 @@ from scipy import special
 
 from tracker.errors import TrackerError
 from tracker.result import Result
-from tracker.spread.arguments import checked_limits
+from tracker.spread.arguments import checked_limits, share
 
 CONFORMING = "conforming"
 NON_CONFORMING = "non-conforming"
@@ -57,7 +57,7 @@ class Conformance(Result):
         }[self.decision]
         return (
             f"Measured {self.measured:.7g} with standard uncertainty {self.uncertainty:.3g}: {said}; the chance "
-            f"that the true size is within is {self.chance_conforming:.1%} ({self.rule})."
+            f"that the true size is within is {share(round(self.chance_conforming, 3))} ({self.rule})."
         )
 
 
@@ -99,7 +99,7 @@ class GuardedLimits(Result):
         return (
             f"Accept from {self.accept_lower:.7g} to {self.accept_upper:.7g}, reject below "
             f"{self.reject_below:.7g} and above {self.reject_above:.7g}; the guard bands take "
-            f"{self.share_lost:.0%} of the tolerance."
+            f"{share(round(self.share_lost or 0.0, 2))} of the tolerance."
         )
 
 
@@ -207,7 +207,7 @@ def conformance(
     chances = chance_within(centre, u, lower, upper, dof)
     within, below, above = (float(chance) for chance in chances)
     if guard_factor is None:
-        rule = f"decided at {assurance:.0%} assurance after JCGM 106"
+        rule = f"decided at {share(assurance)} assurance after JCGM 106"
         decision = CONFORMING if within >= assurance else NON_CONFORMING if 1 - within >= assurance else NOT_PROVEN
     else:
         rule = f"guard bands of {guard_factor:g} standard uncertainties after ISO 14253-1"
@@ -236,8 +236,8 @@ def weigh(
         return float(measured), float(uncertainty)
     if not process_sd > 0:
         raise TrackerError(f"process_sd is {process_sd!r}; give the sd of such pieces, above 0")
-    share = process_sd**2 / (process_sd**2 + uncertainty**2)
-    return process_mean + share * (measured - process_mean), math.sqrt(share) * uncertainty
+    weight = process_sd**2 / (process_sd**2 + uncertainty**2)
+    return process_mean + weight * (measured - process_mean), math.sqrt(weight) * uncertainty
 
 
 def guard_band(lower: float | None, upper: float | None, expanded_uncertainty: float) -> GuardedLimits:
@@ -266,7 +266,7 @@ def guard_band(lower: float | None, upper: float | None, expanded_uncertainty: f
     Examples
     --------
     >>> str(guard_band(10.0, 10.02, 0.002))
-    'Accept from 10.002 to 10.018, reject below 9.998 and above 10.022; the guard bands take 20% of the tolerance.'
+    'Accept from 10.002 to 10.018, reject below 9.998 and above 10.022; the guard bands take 20 % of the tolerance.'
     """
     checked_limits(lower, upper)
     if not expanded_uncertainty >= 0:

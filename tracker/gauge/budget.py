@@ -13,7 +13,7 @@ from scipy import special
 from tracker.errors import TrackerError
 from tracker.gauge.trials import MonteCarlo, draw_trials
 from tracker.result import Result
-from tracker.spread.arguments import checked_confidence
+from tracker.spread.arguments import checked_confidence, share
 
 HALF_WIDTH_DIVISOR = {"rectangular": math.sqrt(3), "triangular": math.sqrt(6), "arcsine": math.sqrt(2)}
 DISTRIBUTIONS = ("normal", *HALF_WIDTH_DIVISOR)
@@ -103,14 +103,14 @@ class Budget(Result):
     def __str__(self) -> str:
         """Say the result with its expanded uncertainty and the row that matters most."""
         dof = "unlimited" if math.isinf(self.dof) else f"{self.dof:.1f}"
-        aimed = "" if self.confidence is None else f" for {self.confidence:.1%}"
+        aimed = "" if self.confidence is None else f" for {share(self.confidence)}"
         text = (
             f"{self.value:.8g} ± {self.expanded:.3g} (standard uncertainty {self.standard:.4g}, coverage factor "
             f"{self.coverage_factor:.3g}{aimed}, {dof} degrees of freedom; {self.n} rows, {self.method})."
         )
         largest = max(self.contributions, key=lambda row: row.contribution)
         if largest.contribution > 0:
-            text += f" Most of it comes from {largest.name} ({largest.share:.0%})."
+            text += f" Most of it comes from {largest.name} ({share(round(largest.share, 2))})."
         if self.monte_carlo is not None:
             text += f" {self.monte_carlo}"
         return text

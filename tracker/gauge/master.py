@@ -12,8 +12,10 @@ from scipy import special
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Interval, Result
 from tracker.spread.arguments import checked_confidence, sizes_array
+from tracker.spread.arguments import share as as_share
 from tracker.spread.estimates import sd_factors
 from tracker.spread.indices import index_interval
+from tracker.spread.student import t_interval, t_test_p
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +60,7 @@ class BiasStudy(Result):
         if self.cg is not None and self.cgk is not None:
             text += (
                 f" Cg {self.cg.estimate:.2f} (at least {self.cg.low:.2f}), Cgk {self.cgk.estimate:.2f} (at least "
-                f"{self.cgk.low:.2f}), with {self.share:.0%} of the tolerance over {self.sigmas:g} sd."
+                f"{self.cgk.low:.2f}), with {as_share(self.share)} of the tolerance over {self.sigmas:g} sd."
             )
         return f"{text} {self.reason}".strip()
 
@@ -208,9 +210,9 @@ def bias_study(
         reach = share / 2 * tolerance
         low, high = index_interval(bias, sd, n, n - 1, -reach, reach, confidence)
         cgk = Interval(index, float(low) * 6 / sigmas, float(high) * 6 / sigmas, confidence)
-    p_value = t_p(bias, math.sqrt(variance), dof)
+    p_value = t_test_p(bias, math.sqrt(variance), dof)
     return BiasStudy(
-        bias=t_reach(bias, math.sqrt(variance), dof, confidence),
+        bias=t_interval(bias, math.sqrt(variance), dof, confidence),
         sd=spread,
         cg=cg,
         cgk=cgk,
@@ -279,13 +281,13 @@ def linearity_study(
     slope_se, middle_se = sd / math.sqrt(sxx), sd / math.sqrt(n)
     change = slope * float(sizes[-1] - sizes[0])
     return LinearityStudy(
-        slope=t_reach(slope, slope_se, dof, confidence),
-        intercept=t_reach(mean - slope * middle, sd * math.sqrt(1 / n + middle**2 / sxx), dof, confidence),
-        bias_at_middle=t_reach(mean, middle_se, dof, confidence),
+        slope=t_interval(slope, slope_se, dof, confidence),
+        intercept=t_interval(mean - slope * middle, sd * math.sqrt(1 / n + middle**2 / sxx), dof, confidence),
+        bias_at_middle=t_interval(mean, middle_se, dof, confidence),
         linearity=change,
         share_of_tolerance=None if tolerance is None else abs(change) / tolerance,
-        slope_p=t_p(slope, slope_se, dof),
-        offset_p=t_p(mean, middle_se, dof),
+        slope_p=t_test_p(slope, slope_se, dof),
+        offset_p=t_test_p(mean, middle_se, dof),
         curved_p=_lack_of_fit(bias, residual, member, sizes.size),
         sd=sd,
         masters=tuple(_at_master(bias[member == k], float(size), confidence) for k, size in enumerate(sizes)),
@@ -301,7 +303,9 @@ def _at_master(bias: np.ndarray, reference: float, confidence: float) -> MasterB
         open_ended = Interval(mean, -math.inf, math.inf, confidence)
         return MasterBias(reference=reference, bias=open_ended, p_value=None, n=n)
     se = float(np.std(bias, ddof=1)) / math.sqrt(n)
-    return MasterBias(reference=reference, bias=t_reach(mean, se, n - 1, confidence), p_value=t_p(mean, se, n - 1), n=n)
+    return MasterBias(
+        reference=reference, bias=t_interval(mean, se, n - 1, confidence), p_value=t_test_p(mean, se, n - 1), n=n
+    )
 
 
 def _lack_of_fit(bias: np.ndarray, residual: np.ndarray, member: np.ndarray, masters: int) -> float | None:
@@ -314,21 +318,6 @@ def _lack_of_fit(bias: np.ndarray, residual: np.ndarray, member: np.ndarray, mas
     if pure == 0:
         return 0.0 if lack > 0 else 1.0
     return float(special.fdtrc(lack_dof, pure_dof, (lack / lack_dof) / (pure / pure_dof)))
-
-
-def t_reach(estimate: float, se: float, dof: float, confidence: float) -> Interval:
-    """Return the t interval of an estimate with its standard error."""
-    share = 0.5 + confidence / 2
-    quantile = float(special.ndtri(share) if math.isinf(dof) else special.stdtrit(dof, share))
-    return Interval(estimate, estimate - quantile * se, estimate + quantile * se, confidence)
-
-
-def t_p(estimate: float, se: float, dof: float) -> float:
-    """Return the two-sided p-value that the true value is zero."""
-    if se == 0:
-        return 1.0 if estimate == 0 else 0.0
-    z = -abs(estimate / se)
-    return float(2 * (special.ndtr(z) if math.isinf(dof) else special.stdtr(dof, z)))
 
 
 def _sd_interval(sd: float, dof: int, confidence: float) -> Interval:

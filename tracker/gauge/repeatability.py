@@ -15,7 +15,7 @@ from tracker.gauge.study_parts import POOL_ABOVE, Parts, by_anova
 from tracker.gauge.study_ranges import by_ranges
 from tracker.gauge.study_reml import by_reml
 from tracker.result import Interval, Result
-from tracker.spread.arguments import checked_confidence
+from tracker.spread.arguments import checked_confidence, share
 
 SIGMAS = 6.0
 CATEGORY_FACTOR = 1.41
@@ -93,9 +93,9 @@ class RepeatabilityStudy(Result):
         """Say what the gauge is worth."""
         each = "varying repeats" if self.repeats is None else f"{self.repeats} repeats"
         judged = (
-            f"{self.share_of_total:.0%} of the total spread"
+            f"{share(round(self.share_of_total, 2))} of the total spread"
             if self.share_of_tolerance is None
-            else f"{self.share_of_tolerance:.0%} of the tolerance and {self.share_of_total:.0%} of the total spread"
+            else f"{share(round(self.share_of_tolerance, 2))} of the tolerance and {share(round(self.share_of_total, 2))} of the total spread"
         )
         text = f"The gauge {self.verdict}: it takes {judged}"
         if self.distinct_categories is not None:

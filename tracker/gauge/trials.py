@@ -11,6 +11,7 @@ import numpy as np
 
 from tracker.errors import TrackerError
 from tracker.result import Result
+from tracker.spread.arguments import share
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,7 +34,7 @@ class MonteCarlo(Result):
         """Say the interval and how many trials gave it."""
         return (
             f"By {self.trials} random trials (JCGM 101): standard uncertainty {self.standard:.4g}, "
-            f"between {self.low:.8g} and {self.high:.8g} with {self.confidence:.1%}."
+            f"between {self.low:.8g} and {self.high:.8g} with {share(self.confidence)}."
         )
 
 
