@@ -27,6 +27,7 @@ Progress = Callable[[int, int], None]
 Row = tuple[Any, ...]
 
 _KEY = ("file", "feature", "batch", "piece", "position", "repeat", "typed", "unit", "time")
+"""What tells one reading of a file from another; the record keeps each such key once."""
 
 
 def keep_import(
@@ -55,17 +56,20 @@ def keep_import(
         for part in _parts(frame):
             columns = _columns(part, revision.job.unit)
             keep = _wanted(columns, there, again)
+            if keep is not None:
+                columns = {name: [values[i] for i in keep] for name, values in columns.items()}
+            size = len(columns["file"])
             done += len(part)
-            skipped += len(part) - len(keep)
-            if keep:
+            skipped += len(part) - size
+            if size:
                 if number is None:
                     listed = json.dumps(prints, sort_keys=True)
                     number = ledger.append(imports, [(revision.job_id, listed, *counts, by, at)])
-                rows = _rows(ledger, revision, columns, keep, number, held, homes, taken, (by, at))
-                start = ledger.append(readings, rows)
-                first, last = (start if first is None else first), start + len(rows) - 1
-                kept += len(rows)
-                waiting += held * len(rows)
+                rows = _rows(ledger, revision, columns, number, held, homes, taken, (by, at))
+                start = ledger.append_columns(readings, rows)
+                first, last = (start if first is None else first), start + size - 1
+                kept += size
+                waiting += held * size
             if progress is not None:
                 progress(done, total)
     return Bulk(kept=kept, waiting=waiting, there_already=skipped, first_id=first, last_id=last)
@@ -123,8 +127,8 @@ def _fingerprints(frames: list[pd.DataFrame]) -> dict[str, str]:
     return {name: digest.hexdigest() for name, digest in found.items()}
 
 
-def _there(ledger: Ledger, job_id: int, files: set[str]) -> tuple[set[str], set[str]]:
-    """Return what imported files said before, and the client ids of readings from files of these names."""
+def _there(ledger: Ledger, job_id: int, files: set[str]) -> tuple[set[str], set[Row]]:
+    """Return what imported files said before, and the keys of the readings from files of these names."""
     connection = ledger.connection
     listed = connection.execute(select(imports.c.files).where(imports.c.job_id == job_id)).scalars().all()
     said: set[str] = set()
@@ -135,40 +139,37 @@ def _there(ledger: Ledger, job_id: int, files: set[str]) -> tuple[set[str], set[
         said |= set(known.values())
     if not names & files:
         return said, set()
+    columns = [readings.c[name] if name in readings.c else batches.c[name] for name in _KEY]
     query = (
-        select(readings.c.client_id)
+        select(*columns)
         .join(batches, batches.c.id == readings.c.batch_id)
-        .where(batches.c.job_id == job_id, readings.c.import_id.is_not(None))
+        .where(batches.c.job_id == job_id, readings.c.import_id.is_not(None), readings.c.file.in_(names & files))
     )
-    return said, set(connection.execute(query).scalars())
+    return said, {tuple(row) for row in connection.execute(query)}
 
 
-def _wanted(columns: dict[str, list[Any]], there: set[str], again: set[str]) -> list[int]:
-    """Return which rows are new; fills the column ``client_id``."""
-    texts = [columns[name] if name != "repeat" else list(map(str, columns[name])) for name in _KEY]
-    ids = columns["client_id"] = list(map("|".join, zip(*texts)))
+def _wanted(columns: dict[str, list[Any]], there: set[Row], again: set[str]) -> list[int] | None:
+    """Return which rows are new, None for all of them."""
     if not there and not again:
-        return list(range(len(ids)))
+        return None
     files = columns["file"]
-    return [i for i, key in enumerate(ids) if key not in there and files[i] not in again]
+    keys = zip(*(columns[name] for name in _KEY))
+    return [i for i, key in enumerate(keys) if key not in there and files[i] not in again]
 
 
 def _rows(
     ledger: Ledger,
     revision: Revision,
     columns: dict[str, list[Any]],
-    keep: list[int],
     number: int,
     held: int,
     homes: dict[tuple[str, str], int],
     taken: dict[int, dict[tuple[str, str], set[int]]],
     kept: tuple[str, str],
-) -> list[Row]:
-    """Return the rows to insert; a repeat number that is taken in the record becomes the next free one."""
-    if len(keep) != len(columns["file"]):
-        columns = {name: [values[i] for i in keep] for name, values in columns.items()}
+) -> list[list[Any]]:
+    """Return the columns to insert; a repeat number that is taken in the record becomes the next free one."""
     by, at = kept
-    size = len(keep)
+    size = len(columns["file"])
     pairs = list(zip(columns["feature"], columns["batch"]))
     for pair in dict.fromkeys(pairs):
         if pair not in homes:
@@ -181,40 +182,38 @@ def _rows(
         columns["repeat"] = _free_repeats(columns, places, taken)
     comma = revision.job.decimal_comma
     blank = [""] * size
-    return list(
-        zip(
-            places,
-            [revision.id] * size,
-            [number] * size,
-            columns["piece"],
-            columns["position"],
-            columns["repeat"],
-            columns["kind"],
-            columns["typed"],
-            columns["unit"],
-            map(exact_text, columns["typed"], columns["kind"], columns["unit"], [comma] * size),
-            columns["value"],
-            columns["low"],
-            columns["high"],
-            columns["step"],
-            columns["mm"],
-            columns["applied"],
-            columns["gauge"],
-            columns["operator"],
-            columns["note"],
-            columns["time"],
-            columns["temperature"],
-            columns["suspect"],
-            [held] * size,
-            columns.get("question", blank),
-            columns.get("suggestion", blank),
-            columns["file"],
-            columns["row"],
-            columns["client_id"],
-            [by] * size,
-            [at] * size,
-        )
-    )
+    return [
+        places,
+        [revision.id] * size,
+        [number] * size,
+        columns["piece"],
+        columns["position"],
+        columns["repeat"],
+        columns["kind"],
+        columns["typed"],
+        columns["unit"],
+        list(map(exact_text, columns["typed"], columns["kind"], columns["unit"], [comma] * size)),
+        columns["value"],
+        columns["low"],
+        columns["high"],
+        columns["step"],
+        columns["mm"],
+        columns["applied"],
+        columns["gauge"],
+        columns["operator"],
+        columns["note"],
+        columns["time"],
+        columns["temperature"],
+        columns["suspect"],
+        [held] * size,
+        columns.get("question", blank),
+        columns.get("suggestion", blank),
+        columns["file"],
+        columns["row"],
+        [None] * size,
+        [by] * size,
+        [at] * size,
+    ]
 
 
 def _repeats(ledger: Ledger, batch: int) -> dict[tuple[str, str], set[int]]:

@@ -6,8 +6,6 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection
 
-from tracker.errors import RecordError
-
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -40,14 +38,14 @@ _COLUMNS = {
     "suggestion": "r.suggestion",
     "waiting": "CASE WHEN r.held = 1 AND c.id IS NULL THEN 1 ELSE 0 END",
     "struck": "coalesce(s.reason, '')",
-    "refused": "CASE WHEN s.id IS NULL THEN 0 ELSE 1 END",
 }
+_SELECTED = ", ".join(f'{what} AS "{name}"' for name, what in _COLUMNS.items())
 _FROM = (
     " FROM readings r JOIN batches b ON b.id = r.batch_id"
     " LEFT JOIN strike_outs s ON s.reading_id = r.id"
     " LEFT JOIN confirmations c ON c.reading_id = r.id"
 )
-_WHOLE = ("repeat", "row", "id", "waiting", "refused")
+_WHOLE = ("repeat", "row", "id", "waiting")
 _REAL = ("value", "low", "high", "step", "temperature")
 
 
@@ -76,21 +74,46 @@ def import_of(
     )
 
 
-def _frame(connection: Connection, job_id: int, feature: str | None, *, struck: bool) -> pd.DataFrame:
+def good_of_batch(connection: Connection, job_id: int, feature: str, batch: str, most: int) -> pd.DataFrame:
+    """Return the readings of a batch that count, in the order they were kept; of very many the latest."""
+    frame = _frame(connection, job_id, feature, batch=batch, most=most)
+    return frame[frame["waiting"] == 0]
+
+
+def _frame(
+    connection: Connection,
+    job_id: int,
+    feature: str | None,
+    *,
+    batch: str | None = None,
+    struck: bool = False,
+    most: int | None = None,
+) -> pd.DataFrame:
     import numpy as np
     import pandas as pd
 
     sign = "?" if connection.dialect.name == "sqlite" else "%s"
-    query = "SELECT " + ", ".join(_COLUMNS.values()) + _FROM + f" WHERE b.job_id = {sign}"
+    query = (
+        "SELECT "
+        + ", ".join(f'{what} AS "{name}"' for name, what in _COLUMNS.items())
+        + _FROM
+        + f" WHERE b.job_id = {sign}"
+    )
     given: tuple[Any, ...] = (int(job_id),)
     if feature is not None:
         query, given = query + f" AND b.feature = {sign}", (*given, feature)
+    if batch is not None:
+        query, given = query + f" AND b.batch = {sign}", (*given, batch)
     if not struck:
         query += " AND s.id IS NULL"
-    rows = connection.exec_driver_sql(query + " ORDER BY r.id", given).cursor
-    if rows is None:
-        raise RecordError("the record gave no answer to a question for readings")
-    lists = list(zip(*rows.fetchall())) or [() for _ in _COLUMNS]
+    if most is not None:
+        query = f"SELECT * FROM ({query} ORDER BY r.id DESC LIMIT {int(most)}) latest ORDER BY id"
+    else:
+        query += " ORDER BY r.id"
+    cursor: Any = connection.connection.cursor()
+    cursor.execute(query, given)
+    rows = cursor.fetchall()
+    lists = list(zip(*rows)) or [() for _ in _COLUMNS]
     data: dict[str, Any] = {}
     for name, values in zip(_COLUMNS, lists):
         if name in _WHOLE:

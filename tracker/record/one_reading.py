@@ -10,6 +10,7 @@ from sqlalchemy import Connection
 
 from tracker.record import chain, keeping
 from tracker.record.chain import Ledger
+from tracker.record.doubts import Hull, corrected, plain_sailing, questioned
 from tracker.record.kinds import Kept
 from tracker.record.receiving import Received, receive
 from tracker.record.schema import readings
@@ -50,33 +51,50 @@ class Typed:
     client_id: str
 
 
-def keep_quickly(cursor: Any, dialect: str, revisions: Revisions, typed: Typed, by: str, at: str) -> Kept | None:
-    """Keep one reading of a batch that was begun, within the transaction of the cursor; None: go the long way."""
-    there, revision_id, batch, repeat, last, link, digest = _asked(cursor, dialect, typed)
-    revision = revisions.known(revision_id, typed.job_id)
-    if there is not None or revision is None or batch is None:
-        return None
-    received = understood(revision, typed)
-    number = typed.repeat or (1 if repeat is None else int(repeat) + 1)
-    row = ((last or 0) + 1, *received.row(int(batch), revision.id, None, int(number), typed.client_id, by, at))
-    cursor.execute(chain.insert_statement(dialect, readings), row)
-    cursor.execute(*chain.next_link(dialect, link or 0, bytes(digest or chain.START), readings, row))
-    return acknowledged(int(row[0]), int(number), received, revision.job.unit)
+class Counter:
+    """Where readings are kept one by one; remembers between which sizes each batch lies."""
+
+    def __init__(self, revisions: Revisions) -> None:
+        self.revisions = revisions
+        self._hulls: dict[int, Hull] = {}
+
+    def forget(self) -> None:
+        """Forget between which sizes the batches lie, because something was struck out."""
+        self._hulls.clear()
+
+    def keep_quickly(self, cursor: Any, dialect: str, typed: Typed, by: str, at: str) -> Kept | None:
+        """Keep a reading that nothing is to be asked about, of a batch that was begun; None: go the long way."""
+        there, revision_id, batch, repeat, last, number, digest = _asked(cursor, dialect, typed)
+        revision = self.revisions.known(revision_id, typed.job_id)
+        if there is not None or revision is None or batch is None:
+            return None
+        received = corrected(understood(revision, typed), revision.job)
+        hull = self._hulls.setdefault(batch, Hull()).follow(cursor, dialect, batch, last)
+        if not plain_sailing(received, revision.job, hull):
+            return None
+        count = _next_repeat(typed, repeat)
+        row = ((last or 0) + 1, *received.row(int(batch), revision.id, None, count, typed.client_id, by, at))
+        cursor.execute(chain.insert_statement(dialect, readings), row)
+        cursor.execute(*chain.next_link(dialect, number or 0, bytes(digest or chain.START), readings, row))
+        return acknowledged(int(row[0]), count, received, revision.job.unit)
+
+    def keep(self, connection: Connection, typed: Typed, by: str, at: str) -> Kept:
+        """Keep a reading, or hand back the one that was kept before; begin the batch where it is new."""
+        before = keeping.kept_before(connection, typed.client_id)
+        if before is not None:
+            return before
+        revision = self.revisions.latest(connection, typed.job_id)
+        received = corrected(understood(revision, typed), revision.job)
+        ledger = Ledger(connection)
+        batch = keeping.batch_id(ledger, revision, typed.feature, received.batch, by, at)
+        count = _next_repeat(typed, _asked(connection.connection.cursor(), connection.dialect.name, typed)[3])
+        received = questioned(connection, received, typed.job_id, revision.job, count)
+        row = received.row(batch, revision.id, None, count, typed.client_id, by, at)
+        return acknowledged(ledger.append(readings, [row]), count, received, revision.job.unit)
 
 
-def keep(connection: Connection, revisions: Revisions, typed: Typed, by: str, at: str) -> Kept:
-    """Keep one reading, or hand back the one that was kept before; begin the batch where it is new."""
-    before = keeping.kept_before(connection, typed.client_id)
-    if before is not None:
-        return before
-    revision = revisions.latest(connection, typed.job_id)
-    received = understood(revision, typed)
-    ledger = Ledger(connection)
-    batch = keeping.batch_id(ledger, revision, typed.feature, received.batch, by, at)
-    repeat = _asked(connection.connection.cursor(), connection.dialect.name, typed)[3]
-    number = typed.repeat or (1 if repeat is None else int(repeat) + 1)
-    row = received.row(batch, revision.id, None, int(number), typed.client_id, by, at)
-    return acknowledged(ledger.append(readings, [row]), int(number), received, revision.job.unit)
+def _next_repeat(typed: Typed, last: int | None) -> int:
+    return int(typed.repeat or (1 if last is None else last + 1))
 
 
 def _asked(cursor: Any, dialect: str, typed: Typed) -> tuple[Any, ...]:

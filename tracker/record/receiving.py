@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime
 import math
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -14,7 +13,7 @@ from typing import Any
 
 from tracker.errors import LengthError, ReadingsError
 from tracker.job import Job
-from tracker.readings.entry import COMPARATOR, GO_NO_GO, read_entry
+from tracker.readings.entry import COMPARATOR, GO_NO_GO, Entry, read_entry
 from tracker.record.keeping import known_feature
 from tracker.units import MM_PER, read_length
 
@@ -50,6 +49,11 @@ class Received:
     held: bool = False
     question: str = ""
     suggestion: str = ""
+
+    @staticmethod
+    def in_mm(value: float | None, unit: str) -> float | None:
+        """Return a size in millimetres, for computing across jobs."""
+        return None if value is None else value * MM[unit]
 
     def row(
         self, batch: int, revision: int, imported: int | None, repeat: int, client_id: str, by: str, at: str
@@ -104,7 +108,6 @@ def receive(
     note: str,
     temperature: float | None,
     time: datetime.datetime,
-    others: Sequence[float] = (),
 ) -> Received:
     """Understand one typed reading.
 
@@ -127,11 +130,14 @@ def receive(
         feature_kind=drawn.kind,
         into=job.unit,
         decimal_comma=job.decimal_comma,
+        nominal_as_master=True,
     )
     low, high = _open(entry.low), _open(entry.high)
     used = gauge if gauge is not None else drawn.gauge or ""
     known = job.gauges.get(used)
     step = known.resolution if known is not None and known.resolution is not None else entry.step
+    if entry.kind == GO_NO_GO:
+        step = None
     return Received(
         feature=feature,
         batch=batch.strip(),
@@ -145,14 +151,21 @@ def receive(
         low=low,
         high=high,
         step=step,
-        mm=None if entry.value is None else entry.value * MM[job.unit],
-        applied="",
+        mm=Received.in_mm(entry.value, job.unit),
+        applied=_master_words(entry, job.unit),
         gauge=used,
         operator=operator,
         note=note,
         time=bench_time(time),
         temperature=None if temperature is None else float(temperature),
     )
+
+
+def _master_words(entry: Entry, unit: str) -> str:
+    """Return what was added to a comparator reading, in the words of `tracker.readings.rows`."""
+    if entry.kind != COMPARATOR or entry.master is None or entry.deviation is None:
+        return ""
+    return f"master {entry.master:.9g} {unit} {entry.deviation:+.9g}"
 
 
 def bench_time(moment: datetime.datetime) -> str:

@@ -32,6 +32,7 @@ from tracker.record.kinds import (
     LogState,
     Proof,
 )
+from tracker.record.one_reading import Counter, Typed
 
 if TYPE_CHECKING:
     from tracker.readings.imports import Import
@@ -98,6 +99,7 @@ class Record:
     def __init__(self, engine: Engine, *, copied_before: Path | None = None) -> None:
         self._engine = engine
         self._revisions = keeping.Revisions()
+        self._counter = Counter(self._revisions)
         self._turn = threading.Lock()
         self._name = name_of(engine.url)
         self.copied_before = copied_before
@@ -252,11 +254,9 @@ class Record:
         RecordError
             If it could not be kept; nothing of it was.
         """
-        from tracker.record import one_reading
-
         if not client_id:
             raise RecordError("a reading needs a client_id, made by the sender; without one a repeat cannot be told")
-        typed = one_reading.Typed(
+        typed = Typed(
             job_id=int(job_id),
             feature=feature,
             piece=str(piece).strip(),
@@ -276,11 +276,11 @@ class Record:
         who, at, dialect = by or operator, keeping.utc(now), self._engine.dialect.name
         with self._turn, in_plain_words(self.name):
             with writing_bare(self._engine) as cursor:
-                kept = one_reading.keep_quickly(cursor, dialect, self._revisions, typed, who, at)
+                kept = self._counter.keep_quickly(cursor, dialect, typed, who, at)
             if kept is not None:
                 return kept
             with writing(self._engine) as connection:
-                return one_reading.keep(connection, self._revisions, typed, who, at)
+                return self._counter.keep(connection, typed, who, at)
 
     def add_readings(
         self, job_id: int, found: Import, by: str = "", *, progress: Progress | None = None, now: Moment = None
@@ -331,6 +331,7 @@ class Record:
         """
         with self._writing() as ledger:
             keeping.keep_strike(ledger, reading_id, reason, by, keeping.utc(now))
+            self._counter.forget()
             return self._entry(ledger.connection, reading_id)
 
     def confirm(self, reading_id: int, by: str = "", *, now: Moment = None) -> LogEntry:

@@ -17,6 +17,7 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    text,
 )
 
 metadata = MetaData(
@@ -130,12 +131,20 @@ readings = _table(
     _text("suggestion"),
     _text("file"),
     _whole("row"),
-    _client(),
+    Column("client_id", Text, nullable=True),
     *_kept(),
     CheckConstraint("kind IN ('absolute', 'comparator', 'go_no_go')", name="kind"),
     CheckConstraint("repeat >= 1", name="repeat"),
     CheckConstraint("held IN (0, 1)", name="held"),
-    Index(None, "batch_id", "piece"),
+    Index("ix_readings_place", "batch_id", "piece", "position"),
+    Index("ix_readings_held", "id", sqlite_where=text("held = 1"), postgresql_where=text("held = 1")),
+    Index(
+        "ix_readings_client_id",
+        "client_id",
+        unique=True,
+        sqlite_where=text("client_id IS NOT NULL"),
+        postgresql_where=text("client_id IS NOT NULL"),
+    ),
 )
 
 confirmations = _table(

@@ -194,7 +194,7 @@ def test_threads_share_one_record(record, job):
         try:
             for i in range(25):
                 record.add_reading(job, "bore", str(i), ".6254", client_id=f"{bench}-{i}")
-        except Exception as error:
+        except Exception as error:  # noqa: BLE001 - any fault of a thread is a fault of the test
             faults.append(error)
 
     threads = [threading.Thread(target=log, args=(bench,)) for bench in range(8)]
