@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from tracker.fit.press_results import PressFit, said
+
+_THIN_MARGIN = 1.25
+
 ALWAYS = (
     "Local codes, the machine's own instructions and a licensed or qualified person decide; these figures do not.",
     "Guard the press, wear eye protection, keep hands and faces away from the ram and from the line of the parts.",
@@ -42,3 +46,58 @@ LONG = (
 OVERHANG = "Where the outer part is longer than the joint, the stress at the joint's ends is higher than computed."
 BRITTLE = "A brittle part bursts without warning: do not stand in line with it, and do not pass its strength at all."
 LOOSE = "has no interference left and would not hold"
+
+
+def cautions_of(fit: PressFit, shape: str) -> tuple[str, ...]:
+    """Return what must be said with a press fit, the usual first."""
+    return tuple(dict.fromkeys([*_usual(fit), *_of_strength(fit), *_of_joining(fit), *_of_shape(fit, shape)]))
+
+
+def _usual(fit: PressFit) -> list[str]:
+    return [*ALWAYS, stop_above(said(fit.ranges["push_force"].high, fit.units["force"])), *JOINING]
+
+
+def _of_strength(fit: PressFit) -> list[str]:
+    listed = []
+    parts = {"outer": fit.outer_material, "inner": fit.inner_material}
+    for name, made_of in parts.items():
+        if fit.margins[name] < _THIN_MARGIN:
+            listed.append(strength(name, fit.margins[name], made_of.words))
+        if made_of.yield_stress is None:
+            listed.append(BRITTLE)
+    if fit.past_elastic:
+        listed.append(
+            f"{fit.past_elastic} of {fit.pairs} go beyond the elastic limit: their figures are too high, and the parts"
+            " are permanently changed."
+        )
+    if fit.loose:
+        listed.append(f"{fit.loose} of {fit.pairs} pairs: {LOOSE}.")
+    if fit.service is not None:
+        if fit.service.loose:
+            listed.append(f"In service {fit.service.loose} of {fit.pairs} pairs: {LOOSE}.")
+        for name, made_of in parts.items():
+            if fit.service.margins[name] < _THIN_MARGIN:
+                listed.append(f"In service: {strength(name, fit.service.margins[name], made_of.words)}")
+    return listed
+
+
+def _of_joining(fit: PressFit) -> list[str]:
+    hottest, degrees = fit.outer_material.hottest, fit.units["temperature"]
+    if fit.heat_to <= hottest:
+        return []
+    cold = said(fit.heat_with_cold, degrees)
+    way = f"cool the inner part as well ({cold} is enough with dry ice), or press it"
+    if fit.heat_with_cold > hottest:
+        way = f"press it (even with the inner part out of dry ice it would take {cold})"
+    return [
+        f"Heating past {said(hottest, degrees)} may draw the temper of the outer part ({fit.outer_material.words}) or"
+        f" warp it: {way}."
+    ]
+
+
+def _of_shape(fit: PressFit, shape: str) -> list[str]:
+    listed = [LONG] if fit.length > 1.5 * fit.diameter else []
+    listed.append(OVERHANG)
+    if shape in SHAPES:
+        listed.append(SHAPES[shape])
+    return listed

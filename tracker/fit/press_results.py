@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+
+import numpy as np
+import numpy.typing as npt
 
 from tracker.fit.press_materials import Material
 from tracker.result import Result
@@ -23,6 +25,15 @@ class Span(Result):
     low: float
     middle: float
     high: float
+
+    @staticmethod
+    def over(values: npt.NDArray[np.float64]) -> Span:
+        """Return the span of an array."""
+        return Span(float(values.min()), float(values.mean()), float(values.max()))
+
+    def times(self, other: Span, factor: float) -> Span:
+        """Return the product of two spans of positive figures and a factor."""
+        return Span(self.low * other.low * factor, self.middle * other.middle * factor, self.high * other.high * factor)
 
     def text(self, unit: str) -> str:
         """Return it as words with its unit."""
@@ -170,10 +181,6 @@ class PressFit(Result):
             return f"{hot}: loose"
         left = f", {service.loose} of {self.pairs} loose" if service.loose else ""
         return f"{hot}: holds {service.holding_force.text(unit['force'])}{left}"
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return plain data; see `tracker.result.Result`."""
-        return Result.to_dict(self)
 
 
 def said(value: float, unit: str, *, bare: bool = False) -> str:

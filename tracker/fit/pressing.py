@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from tracker.errors import OutsideModel
-from tracker.fit import press_cautions as cautions
+from tracker.fit.press_cautions import SHAPES, cautions_of
 from tracker.fit.press_cylinders import Cylinders
+from tracker.fit.press_joining import in_service, joining, joint_ranges, room_temperature
 from tracker.fit.press_materials import Material, material, presses
-from tracker.fit.press_results import SYSTEMS, PressFit, Service, Span, said
+from tracker.fit.press_results import SYSTEMS, PressFit, Span, said
 
 Interferences = float | Sequence[float] | npt.NDArray[np.float64]
-_COLDEST = {"mm": -196.0, "in": -320.8}
-_DRY_ICE = {"mm": -78.0, "in": -108.4}
-_ROOM = {"mm": 20.0, "in": 68.0}
 _SMOOTHED = 0.8  # of the sum of both Rz, DIN 7190-1
-_THIN_MARGIN = 1.25
 
 
 def press_fit(
@@ -122,8 +119,6 @@ def press_fit(
     """
     _check_shape(diameter, length, inner, outer, shape, units)
     _check_values(inner_rz=inner_rz, outer_rz=outer_rz, assembly_clearance=assembly_clearance or 0.0, reserve=reserve)
-    if ambient is not None and not math.isfinite(ambient):
-        raise OutsideModel(f"an ambient temperature of {ambient!r} is not possible; accepted is a number")
     if beyond_yield not in ("refuse", "mark"):
         raise OutsideModel(f"beyond_yield is {beyond_yield!r}; accepted is refuse or mark")
     given = _interferences(interference)
@@ -131,103 +126,64 @@ def press_fit(
         diameter=float(diameter),
         inner=float(inner),
         outer=float(outer),
-        inner_material=material(
-            inner_material,
-            units,
-            modulus=inner_modulus,
-            poisson=inner_poisson,
-            expansion=inner_expansion,
-            yield_stress=inner_yield,
-        ),
-        outer_material=material(
-            outer_material,
-            units,
-            modulus=outer_modulus,
-            poisson=outer_poisson,
-            expansion=outer_expansion,
-            yield_stress=outer_yield,
-        ),
+        inner_material=_material(inner_material, units, inner_modulus, inner_poisson, inner_expansion, inner_yield),
+        outer_material=_material(outer_material, units, outer_modulus, outer_poisson, outer_expansion, outer_yield),
     )
-    words = SYSTEMS[units]
-    room = _ROOM[units] if ambient is None else ambient
+    words, room = SYSTEMS[units], room_temperature(units, ambient)
     loss = _SMOOTHED * (inner_rz + outer_rz)
-    effective = np.maximum(given - loss, 0.0)
-    if effective.max() <= 0:
+    if given.max() <= loss:
         raise OutsideModel(_nothing_left(given, loss, words))
     limit = joint.elastic_limit() + loss
     past = int(np.sum(given > limit * (1 + 1e-12)))
     if past and beyond_yield == "refuse":
         raise OutsideModel(_too_much(joint, given, limit, past, words))
     push, hold = _friction(friction), _friction(friction if friction_holding is None else friction_holding)
-    span = _span(effective)
-    pressure = Span(*(joint.pressure(value) for value in (span.low, span.middle, span.high)))
-    area, arm = math.pi * joint.diameter * length, joint.diameter / 2 / (1000.0 if units == "mm" else 1.0)
-    push_force, holding_force = _product(pressure, push, area), _product(pressure, hold, area)
-    torque = _scaled(holding_force, arm)
+    lever = math.pi * joint.diameter * length, joint.diameter / 2 / (1000.0 if units == "mm" else 1.0)
+    ranges = joint_ranges(joint, given - loss, hold, lever)
+    ranges["push_force"] = ranges["pressure"].times(push, lever[0])
     clearance = joint.diameter / 1000 if assembly_clearance is None else assembly_clearance
-    heating = _joining(joint, float(given.max()), clearance, room, units)
-    known: dict[str, Any] = {
-        "joint": joint,
-        "length": length,
-        "push_force": push_force,
-        "margins": joint.margins(pressure.high),
-        "heating": heating,
-        "past": past,
-        "pairs": len(given),
-        "loose": int(np.sum(effective <= 0)),
-        "service": None
-        if service_temperature is None
-        else _in_service(joint, given - loss, service_temperature, room, hold, (area, arm)),
-    }
-    return PressFit(
+    fit = PressFit(
         diameter=joint.diameter,
         length=float(length),
         inner=joint.inner,
         outer=joint.outer,
         friction=push,
-        interference=_span(given),
+        interference=Span.over(given),
         roughness_loss=loss,
-        pairs=known["pairs"],
-        loose=known["loose"],
-        effective_interference=span.middle,
-        pressure=pressure.middle,
-        push_force=push_force.middle,
-        holding_force=holding_force.middle,
-        torque=torque.middle,
-        stresses=joint.stresses(pressure.high),
-        changes=_changes(joint, pressure),
-        margins=known["margins"],
+        pairs=len(given),
+        loose=int(np.sum(given <= loss)),
+        stresses=joint.stresses(ranges["pressure"].high),
+        changes=_changes(joint, ranges["pressure"]),
+        margins=joint.margins(ranges["pressure"].high),
         elastic=past == 0,
         past_elastic=past,
         elastic_limit=limit,
         assembly_clearance=clearance,
-        force_by_depth=tuple(
-            (length * tenth / 10, push_force.low * tenth / 10, push_force.high * tenth / 10) for tenth in range(11)
-        ),
-        press_needed=_press_needed(
-            push_force.high, reserve, presses(units) if available_presses is None else available_presses
-        ),
-        service=known["service"],
-        ranges={
-            "effective_interference": span,
-            "pressure": pressure,
-            "push_force": push_force,
-            "holding_force": holding_force,
-            "torque": torque,
-        },
+        force_by_depth=_force_by_depth(length, ranges["push_force"]),
+        press_needed=_press_needed(ranges["push_force"].high, reserve, available_presses or presses(units)),
+        service=None
+        if service_temperature is None
+        else in_service(joint, given - loss, service_temperature, room, hold, lever),
+        ranges=ranges,
         inner_material=joint.inner_material,
         outer_material=joint.outer_material,
-        cautions=_cautions(known, shape, words),
+        cautions=(),
         units=words,
         method="elastic thick cylinders (Lamé; DIN 7190-1), free ends, one pressure along the joint",
-        **heating,
+        effective_interference=ranges["effective_interference"].middle,
+        pressure=ranges["pressure"].middle,
+        push_force=ranges["push_force"].middle,
+        holding_force=ranges["holding_force"].middle,
+        torque=ranges["torque"].middle,
+        **joining(joint, float(given.max()), clearance, room, units),
     )
+    return dataclasses.replace(fit, cautions=cautions_of(fit, shape))
 
 
 def _check_shape(diameter: float, length: float, inner: float, outer: float, shape: str, units: str) -> None:
     if units not in SYSTEMS:
         raise OutsideModel(f'units is {units!r}; accepted is "mm" (mm, N, MPa) or "in" (in, lbf, psi)')
-    if shape not in ("round", *cautions.SHAPES):
+    if shape not in ("round", *SHAPES):
         raise OutsideModel(
             f"a {shape} joint is outside the model, which is for round parts; accepted is round, or keyed or flat,"
             " where the round part is computed"
@@ -267,18 +223,20 @@ def _friction(given: float | tuple[float, float]) -> Span:
     return Span(float(low), (low + high) / 2, float(high))
 
 
-def _span(values: npt.NDArray[np.float64]) -> Span:
-    return Span(float(values.min()), float(values.mean()), float(values.max()))
+def _material(
+    name: str | Material,
+    units: str,
+    modulus: float | None,
+    poisson: float | None,
+    expansion: float | None,
+    yield_stress: float | None,
+) -> Material:
+    return material(name, units, modulus=modulus, poisson=poisson, expansion=expansion, yield_stress=yield_stress)
 
 
-def _product(first: Span, second: Span, factor: float) -> Span:
-    return Span(
-        first.low * second.low * factor, first.middle * second.middle * factor, first.high * second.high * factor
-    )
-
-
-def _scaled(span: Span, factor: float) -> Span:
-    return Span(span.low * factor, span.middle * factor, span.high * factor)
+def _force_by_depth(length: float, force: Span) -> tuple[tuple[float, float, float], ...]:
+    """Return (depth, least force, largest force) at every tenth of the depth: it grows evenly with what is in."""
+    return tuple((length * tenth / 10, force.low * tenth / 10, force.high * tenth / 10) for tenth in range(11))
 
 
 def _changes(joint: Cylinders, pressure: Span) -> dict[str, Span]:
@@ -309,25 +267,6 @@ def _too_much(
     )
 
 
-def _joining(joint: Cylinders, interference: float, clearance: float, ambient: float, units: str) -> dict[str, Any]:
-    """Return the temperatures at which the part with the largest interference drops in."""
-    wanted = interference + clearance
-    outer, inner = joint.outer_material, joint.inner_material
-    cool = ambient - wanted / (inner.contraction * joint.diameter)
-    cold = max(0.0, (ambient - _DRY_ICE[units]) * inner.contraction * joint.diameter)
-    reachable = cool >= _COLDEST[units]
-    degrees = SYSTEMS[units]["temperature"]
-    return {
-        "heat_to": ambient + wanted / (outer.expansion * joint.diameter),
-        "heat_with_cold": ambient + max(0.0, wanted - cold) / (outer.expansion * joint.diameter),
-        "cool_to": cool if reachable else None,
-        "cool_reason": ""
-        if reachable
-        else f"cold alone does not do it: it would take {cool:.0f} {degrees}, liquid nitrogen is"
-        f" {_COLDEST[units]:.0f} {degrees}",
-    }
-
-
 def _press_needed(force: float, reserve: float, available: Mapping[str, float]) -> str:
     enough = [(rated, name) for name, rated in available.items() if rated >= force * reserve]
     if not enough:
@@ -336,79 +275,3 @@ def _press_needed(force: float, reserve: float, available: Mapping[str, float]) 
             f" (the largest is a {largest})" if largest else ""
         )
     return f"{min(enough)[1]} ({reserve:g} times the largest force or more in hand)"
-
-
-def _in_service(
-    joint: Cylinders,
-    effective: npt.NDArray[np.float64],
-    temperature: float | tuple[float, float],
-    ambient: float,
-    hold: Span,
-    lever: tuple[float, float],
-) -> Service:
-    """Return the joint at its service temperature; the lever is (joint area, half the diameter)."""
-    pair = temperature if isinstance(temperature, tuple | list) else (temperature, temperature)
-    inner, outer = (float(value) for value in pair)
-    if not (math.isfinite(inner) and math.isfinite(outer)):
-        raise OutsideModel(f"a service temperature of {temperature!r} is not possible; accepted is a number, or a pair")
-    grown = joint.diameter * (
-        _expansion(joint.inner_material, inner - ambient) - _expansion(joint.outer_material, outer - ambient)
-    )
-    left = np.maximum(effective + grown, 0.0)
-    span = _span(left)
-    pressure = Span(*(joint.pressure(value) for value in (span.low, span.middle, span.high)))
-    holding = _product(pressure, hold, lever[0])
-    return Service(
-        inner_temperature=inner,
-        outer_temperature=outer,
-        effective_interference=span,
-        pressure=pressure,
-        holding_force=holding,
-        torque=_scaled(holding, lever[1]),
-        margins=joint.margins(pressure.high),
-        loose=int(np.sum(left <= 0)),
-    )
-
-
-def _expansion(made_of: Material, rise: float) -> float:
-    return rise * (made_of.expansion if rise >= 0 else made_of.contraction)
-
-
-def _cautions(fit: Mapping[str, Any], shape: str, words: Mapping[str, str]) -> tuple[str, ...]:
-    """Return what must be said with this fit, the usual first."""
-    joint: Cylinders = fit["joint"]
-    force = said(fit["push_force"].high, words["force"])
-    listed = [*cautions.ALWAYS, cautions.stop_above(force), *cautions.JOINING]
-    parts = {"outer": joint.outer_material, "inner": joint.inner_material}
-    for name, made_of in parts.items():
-        if fit["margins"][name] < _THIN_MARGIN:
-            listed.append(cautions.strength(name, fit["margins"][name], made_of.words))
-        if made_of.yield_stress is None:
-            listed.append(cautions.BRITTLE)
-    if fit["heating"]["heat_to"] > joint.outer_material.hottest:
-        hottest = said(joint.outer_material.hottest, words["temperature"])
-        listed.append(
-            f"Heating past {hottest} may draw the temper of the outer part ({joint.outer_material.words}) or warp it:"
-            f" cool the inner part as well ({said(fit['heating']['heat_with_cold'], words['temperature'])} is enough"
-            " with dry ice), or press it."
-        )
-    if fit["length"] > 1.5 * joint.diameter:
-        listed.append(cautions.LONG)
-    listed.append(cautions.OVERHANG)
-    if shape in cautions.SHAPES:
-        listed.append(cautions.SHAPES[shape])
-    if fit["past"]:
-        listed.append(
-            f"{fit['past']} of {fit['pairs']} go beyond the elastic limit: their figures are too high, and the parts"
-            " are permanently changed."
-        )
-    if fit["loose"]:
-        listed.append(f"{fit['loose']} of {fit['pairs']} pairs: {cautions.LOOSE}.")
-    service: Service | None = fit["service"]
-    if service is not None:
-        if service.loose:
-            listed.append(f"In service {service.loose} of {fit['pairs']} pairs: {cautions.LOOSE}.")
-        weak = min(service.margins, key=lambda name: service.margins[name])
-        if service.margins[weak] < _THIN_MARGIN:
-            listed.append(f"In service: {cautions.strength(weak, service.margins[weak], parts[weak].words)}")
-    return tuple(dict.fromkeys(listed))

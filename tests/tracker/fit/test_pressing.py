@@ -181,6 +181,16 @@ def test_cold_alone_is_not_promised_below_liquid_nitrogen():
     assert "liquid nitrogen" in str(fit)
 
 
+def test_heat_that_would_draw_the_temper_is_said():
+    def about_heat(interference):
+        fit = press_fit(20.0, 30.0, interference, 0.0, 60.0, outer_material="tool-steel", inner_yield=5000.0)
+        return next((words for words in fit.cautions if "draw the temper" in words), None)
+
+    assert about_heat(0.001) is None  # 20 + (0.001 + 0.020) / (11e-6 20) = 115 C, under 150 C
+    assert "enough with dry ice" in about_heat(0.015)
+    assert "even with the inner part out of dry ice" in about_heat(0.040)
+
+
 def test_service_temperature():
     """A steel pin in aluminium loses interference when hot: d (alpha_in - alpha_out) rise, exactly."""
     cold = press_fit(20.0, 30.0, 0.030, 0.0, 60.0, outer_material="aluminium", service_temperature=20.0)

@@ -8,6 +8,7 @@ from tracker.fit.pressing import press_fit
 from tracker.fit.seating import corner_seat, seat
 from tracker.job import parse_job
 from tracker.judge.joints import press_of, seat_of
+from tracker.units import parse_length
 
 JOB = """
 [job]
@@ -44,7 +45,7 @@ def test_press_takes_the_table_the_materials_and_the_gaps():
         friction=(0.1, 0.14),
         units="in",
         outer_material="aluminium",
-        outer_rz=0.004 / 25.4,
+        outer_rz=parse_length("4 um", "in"),
         beyond_yield="mark",
     )
     assert found.to_dict() == own.to_dict()
