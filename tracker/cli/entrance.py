@@ -49,7 +49,7 @@ class Commands(click.Group):
             command: click.Command = import_module(f"tracker.cli.{cmd_name}").command
             return command
         entry = self._found().get(cmd_name)
-        return None if entry is None else entry.load()  # type: ignore[no-any-return]
+        return None if entry is None else entry.load()
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Write the list of commands without loading any."""

@@ -101,7 +101,7 @@ def _imported(
         for row in found.suspects.to_dict("records"):
             click.echo(f"  suspect: {row['file']} row {row['row']}: {row['question']}", err=True)
         for row in found.refused.to_dict("records"):
-            click.echo(f"  refused: {refusal_words(row)}", err=True)
+            click.echo(f"  refused: {refusal_words({str(key): value for key, value in row.items()})}", err=True)
         faulty = len(found.suspects) + len(found.refused)
         if strict and faulty:
             click.echo("nothing kept: --strict, and not every reading is good", err=True)

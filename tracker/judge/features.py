@@ -35,13 +35,24 @@ class Happening(Protocol):
     """What `check` needs to know of an event, wherever it was kept."""
 
     @property
-    def feature(self) -> str: ...
+    def feature(self) -> str:
+        """Name of the feature."""
+        ...
+
     @property
-    def after_piece(self) -> str: ...
+    def after_piece(self) -> str:
+        """Label of the last piece made before it."""
+        ...
+
     @property
-    def event(self) -> str: ...
+    def event(self) -> str:
+        """What happened, for example tool_change."""
+        ...
+
     @property
-    def amount(self) -> float | None: ...
+    def amount(self) -> float | None:
+        """By how much, where known."""
+        ...
 
 
 Mark = tuple[int, str] | tuple[int, str, float]

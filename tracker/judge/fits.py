@@ -79,6 +79,7 @@ def judge_fit(
             target=fit.target,
             uncertainty=uncertainty,
             common_uncertainty=common,
+            make_sd=_make_sd(fit, cut_next, shift),
             increment=job.features[cut_next].machine.increment,
             assurance=job.assurance,
             names=names,
@@ -267,6 +268,13 @@ def _spread_of(feature: Feature, own: Sizes | None) -> float:
             f"the spread of {feature.name} is not known: measure two pieces, or give lower and upper in job.toml"
         )
     return (feature.upper - feature.lower) / 6
+
+
+def _make_sd(fit: Fit, cut_next: str, shift: Shift | None) -> dict[str, float] | None:
+    """Return the spread of pieces made next: that of the process between events, which an event does not widen."""
+    if shift is None or shift.sd <= 0:
+        return None
+    return {"external" if cut_next == fit.external else "internal": shift.sd}
 
 
 def _typical(found: Sizes) -> float:

@@ -266,7 +266,7 @@ def _faults(readings: Import) -> Iterator[str]:
     if len(readings.suspects):
         yield from labelled("", "Suspect readings are left out until they are corrected, or kept with --keep-suspects.")
     for row in readings.refused.head(MOST_ROWS).to_dict("records"):
-        yield from labelled("refused", refusal_words(row))
+        yield from labelled("refused", refusal_words({str(key): value for key, value in row.items()}))
     for word, frame in (("suspect", readings.suspects), ("refused", readings.refused)):
         if len(frame) > MOST_ROWS:
             yield from labelled(word, f"... and {len(frame) - MOST_ROWS} more")

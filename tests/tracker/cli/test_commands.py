@@ -1,0 +1,131 @@
+"""Each command end to end, as a shell sees it: what it prints and the status it ends with."""
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from tracker.cli.entrance import COMMANDS, tenthwise
+
+SAMPLES = Path(__file__).parents[3] / "sample_readings"
+
+
+def run(*arguments, **options):
+    return CliRunner().invoke(tenthwise, [str(item) for item in arguments], **options)
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help_with_an_example(name):
+    done = run(name, "--help")
+    assert done.exit_code == 0, done.output
+    assert f"Example: tenthwise {name}" in done.output
+    assert "--json" in done.output
+
+
+@pytest.mark.parametrize(("sample", "status"), [("rest_buttons", 1), ("guide_pins", 0), ("coupling_pins", 0)])
+def test_check_says_the_verdict_and_its_status(sample, status):
+    done = run("check", SAMPLES / sample)
+    assert done.exit_code == status
+    assert "nan" not in done.output.lower().split()
+    answer = json.loads(run("check", SAMPLES / sample, "--json").output)
+    assert answer["verdict"]["word"].upper() in done.output
+    assert answer["verdict"]["action"].split(".")[0] in " ".join(done.output.split())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "says"),
+    [
+        (["batch", "rest_buttons", "--feature", "shank"], 1, "capability"),
+        (["batch", "guide_pins", "--feature", "pin"], 0, "spread"),
+        (["pair", "rest_buttons"], 1, "10 of 12 pairs"),
+        (["pair", "guide_pins"], 0, "8 of 8 pairs"),
+        (["classes", "coupling_pins", "--count", "3"], 0, "classes"),
+        (["shift", "rest_buttons"], 1, "larger"),
+        (["shift", "guide_pins"], 0, "leave it alone"),
+        (["wear", "coupling_pins", "--feature", "pin"], 1, "dressing"),
+        (["wear", "guide_pins", "--feature", "pin"], 0, "no wear seen"),
+        (["gauge", "rest_buttons"], 0, "good enough"),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, list) else None,
+)
+def test_one_question_each(arguments, status, says):
+    name, sample, *rest = arguments
+    done = run(name, SAMPLES / sample, *rest)
+    assert done.exit_code == status, done.output
+    assert says in done.output
+    as_json = run(name, SAMPLES / sample, *rest, "--json")
+    assert as_json.exit_code == status
+    json.loads(as_json.output)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["check", "no_such_folder"], "no_such_folder"),
+        (["batch", str(SAMPLES / "rest_buttons")], "--feature"),
+        (["batch", str(SAMPLES / "rest_buttons"), "--feature", "bolt"], "bore, shank"),
+    ],
+    ids=["no folder", "several features", "unknown feature"],
+)
+def test_bad_input_is_one_line_and_status_2(arguments, says):
+    done = run(*arguments)
+    assert done.exit_code == 2
+    assert says in done.output
+    assert "Traceback" not in done.output
+
+
+def test_limits_the_wrong_way_round_and_an_unknown_unit_are_both_named(tmp_path):
+    (tmp_path / "job.toml").write_text(
+        '[job]\nunit = "furlong"\n[features.bore]\nkind = "internal"\nnominal = 1\nlower = 1.2\nupper = 1.1\n',
+        encoding="utf-8",
+    )
+    done = run("check", tmp_path)
+    assert done.exit_code == 2
+    assert "furlong" in done.output
+    assert "swap them" in done.output
+
+
+def test_log_keeps_a_folder_once_and_check_from_the_record_agrees(tmp_path):
+    record = tmp_path / "bench.sqlite"
+    first = run("log", SAMPLES / "rest_buttons", "--record", record, "--yes", "--by", "bench 2")
+    assert first.exit_code == 0, first.output
+    assert "120 readings kept" in first.output
+    again = run("log", SAMPLES / "rest_buttons", "--record", record, "--yes")
+    assert "120 were there already" in again.output
+    folder = json.loads(run("check", SAMPLES / "rest_buttons", "--json").output)
+    kept = json.loads(run("check", "Leak-test nest, rest buttons", "--record", record, "--json").output)
+    assert kept["readings"]["fingerprint"] == folder["readings"]["fingerprint"]
+    assert kept["verdict"] == folder["verdict"]
+    assert kept["fits"] == folder["fits"]
+    assert kept["features"] == folder["features"]
+
+
+def test_log_from_standard_input_walks_through_the_pieces(tmp_path):
+    record = tmp_path / "bench.sqlite"
+    run("log", SAMPLES / "guide_pins", "--record", record, "--yes")
+    done = run(
+        "log", "1", "--record", record, "--feature", "pin", "--piece", "9", input=".37451\n.37449\n12 .3745\nbanana\n"
+    )
+    assert done.exit_code == 1, done.output
+    assert "piece 9" in done.output
+    assert "piece 10" in done.output
+    assert "piece 12" in done.output
+    assert "not kept" in done.output
+
+
+def test_log_asks_before_it_keeps(tmp_path):
+    done = run("log", SAMPLES / "guide_pins", "--record", tmp_path / "bench.sqlite")
+    assert done.exit_code == 2
+    assert "--yes" in done.output
+
+
+def test_strict_keeps_nothing_of_a_faulty_file(tmp_path):
+    folder = tmp_path / "job"
+    folder.mkdir()
+    (folder / "job.toml").write_bytes((SAMPLES / "guide_pins" / "job.toml").read_bytes())
+    (folder / "pin.csv").write_text("piece,value\n1,0.3745\n2,banana\n", encoding="utf-8")
+    record = tmp_path / "bench.sqlite"
+    done = run("log", folder, "--record", record, "--strict")
+    assert done.exit_code == 2
+    assert "nothing kept" in done.output

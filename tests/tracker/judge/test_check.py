@@ -1,0 +1,238 @@
+"""The whole job judged: the samples, the invariants, and every odd folder a shop may hand over."""
+
+import dataclasses
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tracker import check, load_job, parse_job
+from tracker.errors import JobError
+from tracker.judge import check_lines, fingerprint
+from tracker.readings import read_events, read_readings
+
+SAMPLES = Path(__file__).parents[3] / "sample_readings"
+
+INCH = """
+[job]
+name = "Nest, test buttons"
+unit = "in"
+[features.bore]
+kind = "internal"
+nominal = 0.5
+lower = 0.5
+upper = 0.5008
+[features.plug]
+kind = "external"
+nominal = 0.5006
+lower = 0.5003
+upper = 0.5012
+[fits.plug_in_bore]
+internal = "bore"
+external = "plug"
+gap = [-0.0009, -0.0003]
+[gauges.g]
+resolution = 0.00001
+"""
+
+
+def folder_of(path, job=INCH, **files):
+    (path / "job.toml").write_text(job, encoding="utf-8")
+    for name, text in files.items():
+        (path / f"{name}.csv").write_text(text, encoding="utf-8")
+    return path
+
+
+def column(feature, sizes, repeats=2):
+    rows = [f"{piece},{size:.5f}" for piece, size in enumerate(sizes, 1) for _ in range(repeats)]
+    return "piece,value\n" + "\n".join(rows) + "\n"
+
+
+def judged(path, **files):
+    return check(folder_of(path, **files))
+
+
+@pytest.mark.parametrize(
+    ("sample", "word"),
+    [("rest_buttons", "remake"), ("guide_pins", "press as they come"), ("coupling_pins", "press as they come")],
+)
+def test_the_samples_get_the_verdict_their_readme_states(sample, word):
+    assert check(SAMPLES / sample).verdict.word == word
+    assert f"| `{sample}` | {word} |" in (SAMPLES / "README.md").read_text(encoding="utf-8")
+
+
+def test_rest_buttons_some_order_fails_a_pairing_exists_for_most_and_the_next_cut_is_larger():
+    fit = check(SAMPLES / "rest_buttons").fits[0]
+    assert fit.chance.all_measured < 0.01
+    assert fit.pairing.good == 10
+    assert {(item.feature, item.piece) for item in fit.left_over if item.feature == "shank"} == {
+        ("shank", "1"),
+        ("shank", "2"),
+    }
+    assert fit.cut_next == "shank"
+    assert fit.shift.offset > 0
+
+
+def test_coupling_pins_show_the_wheel_wearing_and_the_dressing():
+    wear = check(SAMPLES / "coupling_pins").feature("pin").wear
+    assert wear.seen
+    assert wear.slope.low <= 0.00016 <= wear.slope.high
+    assert [run.event for run in wear.runs] == [None, "dressing"]
+
+
+def test_to_dict_is_plain_json_with_the_keys_others_lean_on():
+    answer = check(SAMPLES / "rest_buttons").to_dict()
+    again = json.loads(json.dumps(answer, allow_nan=False))
+    assert {"job", "unit", "verdict", "fits", "features", "readings"} <= set(again)
+    assert {"word", "reason", "action"} <= set(again["verdict"])
+    assert {"name", "verdict", "chance", "pairing", "shift", "plan"} <= set(again["fits"][0])
+    assert {"name", "summary", "capability", "components", "wear"} <= set(again["features"][0])
+    assert {"good", "suspect", "refused", "fingerprint"} <= set(again["readings"])
+
+
+def test_inch_and_millimetre_give_the_same_verdict_and_pairs(tmp_path):
+    inch = SAMPLES / "rest_buttons"
+    metric = tmp_path / "metric"
+    shutil.copytree(inch, metric)
+    text = (metric / "job.toml").read_text(encoding="utf-8")
+    lines = []
+    for line in text.splitlines():
+        key, _, value = line.partition(" = ")
+        if key in ("nominal", "lower", "upper", "target", "resolution", "calibration"):
+            line = f'{key} = "{value} in"'
+        elif key == "gap":
+            line = 'gap = ["-0.0009 in", "-0.0003 in"]'
+        elif key == "range":
+            line = 'range = ["0 in", "1 in"]'
+        elif key == "unit":
+            line = 'unit = "mm"'
+        lines.append(line.replace("increment = 0.0001", 'increment = "0.0001 in"'))
+    (metric / "job.toml").write_text("\n".join(lines), encoding="utf-8")
+    shank = (metric / "shank.csv").read_text(encoding="utf-8").splitlines()
+    cells = [",".join([row.split(",")[0], *(f"{value} in" for value in row.split(",")[1:])]) for row in shank[1:]]
+    (metric / "shank.csv").write_text("\n".join([shank[0], *cells]), encoding="utf-8")
+    a, b = check(inch), check(metric)
+    assert a.verdict.word == b.verdict.word
+    assert [(row.internal, row.external) for row in a.fits[0].pairs] == [
+        (row.internal, row.external) for row in b.fits[0].pairs
+    ]
+    assert b.fits[0].shift.offset == pytest.approx(a.fits[0].shift.offset * 25.4, rel=1e-9)
+    assert b.fits[0].chance.pair == pytest.approx(a.fits[0].chance.pair, abs=1e-9)
+
+
+def test_the_order_of_rows_changes_neither_verdict_nor_fingerprint():
+    job = load_job(SAMPLES / "guide_pins")
+    found = read_readings(job.folder, job)
+    turned = dataclasses.replace(found, readings=found.readings.iloc[::-1].reset_index(drop=True))
+    assert fingerprint(turned.readings) == fingerprint(found.readings)
+    assert check(job, turned, []).verdict.word == check(job, found, []).verdict.word
+
+
+def test_a_fit_that_holds_in_any_order(tmp_path):
+    answer = judged(
+        tmp_path,
+        bore=column("bore", [0.50010, 0.50011, 0.50012] * 2),
+        plug=column("plug", [0.50070, 0.50071, 0.50072] * 2),
+    )
+    assert answer.verdict.word == "press as they come"
+
+
+def test_only_the_right_plug_in_the_right_bore_is_pair(tmp_path):
+    sizes = [0.5001, 0.5003, 0.5005, 0.5007]
+    answer = judged(tmp_path, bore=column("bore", sizes), plug=column("plug", [size + 0.0006 for size in sizes]))
+    assert answer.verdict.word == "pair"
+    assert [(row.internal, row.external) for row in answer.fits[0].pairs] == [(str(n), str(n)) for n in range(1, 5)]
+
+
+def test_one_side_without_readings_gives_the_target_for_the_part_to_be_made(tmp_path):
+    answer = judged(tmp_path, bore=column("bore", [0.50020, 0.50021, 0.50022, 0.50021]))
+    assert answer.verdict.word == "cannot say"
+    assert answer.fits[0].cut_next == "plug"
+    assert answer.fits[0].cut_to == pytest.approx(0.50021 + 0.0006, abs=2e-5)
+    assert "0.5008" in answer.verdict.action
+    assert "plug" in answer.feature("plug").reasons["sizes"]
+
+
+def test_nothing_measured_at_all(tmp_path):
+    answer = judged(tmp_path)
+    assert answer.verdict.word == "cannot say"
+    assert list(check_lines(answer))
+
+
+def test_one_piece_a_side(tmp_path):
+    answer = judged(tmp_path, bore=column("bore", [0.5002]), plug=column("plug", [0.5008]))
+    assert answer.verdict.word == "press as they come"
+    assert "chance" in answer.fits[0].reasons
+    assert "summary" in answer.feature("bore").reasons or answer.feature("bore").summary is not None
+    json.dumps(answer.to_dict(), allow_nan=False)
+    assert list(check_lines(answer))
+
+
+def test_all_readings_equal(tmp_path):
+    answer = judged(tmp_path, bore=column("bore", [0.5002] * 5), plug=column("plug", [0.5008] * 5))
+    json.dumps(answer.to_dict(), allow_nan=False)
+    assert answer.verdict.word in ("press as they come", "measure better")
+    assert list(check_lines(answer))
+
+
+def test_go_no_go_bores_are_judged_from_their_bounds(tmp_path):
+    bores = "piece,value\n" + "".join(
+        f"{n},goes {low} / not {high}\n"
+        for n, (low, high) in enumerate([(0.5001, 0.5002), (0.5002, 0.5003), (0.5001, 0.5002), (0.5002, 0.5003)], 1)
+    )
+    answer = judged(tmp_path, bore=bores, plug=column("plug", [0.50080, 0.50081, 0.50079, 0.50080]))
+    feature = answer.feature("bore")
+    assert feature.sizes.go_no_go
+    assert feature.bounds is not None
+    json.dumps(answer.to_dict(), allow_nan=False)
+    assert answer.fits[0].pairing.good == 4
+
+
+def test_an_event_after_a_piece_that_was_never_measured_is_said(tmp_path):
+    files = {"bore": column("bore", [0.5001] * 4), "plug": column("plug", [0.5007] * 4)}
+    answer = judged(tmp_path, **files, events="feature,after_piece,event\nplug,99,tool_change\n")
+    assert "99" in answer.feature("plug").reasons["events"]
+
+
+def test_bad_rows_do_not_take_the_good_ones_down(tmp_path):
+    bad = column("bore", [0.5001, 0.5002]) + "3,\n4,banana\n5,0.5003 furlong\n"
+    path = folder_of(tmp_path, bore=bad, plug=column("plug", [0.5007, 0.5008]))
+    job = load_job(path)
+    found = read_readings(path, job)
+    answer = check(job, found, read_events(path, job))
+    assert answer.readings.refused == 3
+    assert len(answer.feature("bore").sizes) == 2
+    text = "\n".join(check_lines(answer, found))
+    assert "row 8" in text
+    assert "banana" in text
+    assert "furlong" in text
+
+
+def test_a_closure_of_measured_lengths(tmp_path):
+    job = """
+    [job]
+    name = "Nest, stand height"
+    unit = "mm"
+    [features.head]
+    kind = "length"
+    nominal = 10
+    [features.recess]
+    kind = "length"
+    nominal = 4
+    [closures.stand]
+    terms = { head = 1, recess = -1 }
+    limits = [5.9, 6.1]
+    """
+    path = folder_of(
+        tmp_path, job, head=column("head", [10.0, 10.01, 9.99, 10.0]), recess=column("recess", [4.0, 4.01, 3.99, 4.0])
+    )
+    answer = check(path)
+    assert answer.verdict.word == "cannot say"
+    assert answer.closures[0].result.chance > 0.99
+    assert "stand" in "\n".join(check_lines(answer))
+
+
+def test_a_job_in_memory_without_its_readings_is_refused():
+    with pytest.raises(JobError, match="no folder"):
+        check(parse_job(INCH))
