@@ -2,7 +2,7 @@
 
 from tracker.readings.entry import Entry, read_entry
 from tracker.readings.events import Event, read_events
-from tracker.readings.files import read_readings
+from tracker.readings.files import iter_readings, read_readings
 from tracker.readings.imports import COLUMNS, Import, readings_frame, refusal_words
 
 __all__ = [
@@ -10,6 +10,7 @@ __all__ = [
     "Entry",
     "Event",
     "Import",
+    "iter_readings",
     "read_entry",
     "read_events",
     "read_readings",

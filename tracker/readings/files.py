@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import itertools
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,11 +13,14 @@ import numpy as np
 import pandas as pd
 
 from tracker.errors import ReadingsError
+from tracker.readings.blocks import block_parts, is_plain, row_parts
 from tracker.readings.columns import Layout, NoHeader
 from tracker.readings.corrections import correct
-from tracker.readings.imports import Import, readings_frame, refused_frame
+from tracker.readings.imports import COLUMNS, Import, refused_frame
 from tracker.readings.layout import Known, layout_words, understand
-from tracker.readings.rows import Reading, Refusal, RowReader, Settings
+from tracker.readings.parts import joined, part_of
+from tracker.readings.rows import Refusal, RowReader, Settings
+from tracker.readings.settling import Settler, saying_of
 from tracker.readings.suspects import find_suspects
 from tracker.readings.tables import Row, Table, read_tables
 
@@ -28,8 +31,6 @@ PASSED_OVER = ("events.csv", "job.toml")
 READINGS_ENDINGS = (".csv", ".tsv", ".xlsx", ".parquet")
 _HEADER_WITHIN = 12
 _SAMPLE = 40
-
-Key = tuple[str, str, str, str]
 
 
 def readings_files(folder: Path) -> list[Path]:
@@ -84,18 +85,7 @@ def read_readings(
     the same value, or a whole table that says what an earlier one said. Without a repeat column equal rows are
     repeats.
     """
-    if path is None:
-        raise ReadingsError("no folder is given; accepted is a folder with readings files, or one such file")
-    place = Path(path)
-    if not place.exists():
-        raise ReadingsError(f"there is nothing at {place}; accepted is a folder with readings files, or one such file")
-    single = not place.is_dir()
-    paths = [place] if single else readings_files(place)
-    if not paths:
-        raise ReadingsError(
-            f"there are no readings files in {place}; accepted are .csv, .xlsx and .parquet files beside job.toml"
-            " (names that begin with _ are passed over)"
-        )
+    paths, single = _paths_of(path)
     gathered = Gathered(Settings.of(job, unit))
     for item in paths:
         try:
@@ -104,175 +94,231 @@ def read_readings(
             if single:
                 raise
             gathered.refused.append((item.name, 0, "", "", str(error)))
-    frame, said = correct(gathered.frame(), job)
-    good, suspects = find_suspects(frame, job, confirmed=gathered.confirmed, keep=keep_suspects, today=today)
+    part, refused, twice = Settler().settle(joined(gathered.parts))
+    good, suspects, said = checked(part, job, keep_suspects=keep_suspects, today=today)
     return Import(
         readings=good,
         suspects=suspects,
-        refused=refused_frame(gathered.refused),
+        refused=refused_frame([*gathered.refused, *refused]),
         understood=(*gathered.said, *said),
-        duplicates=gathered.duplicates,
+        duplicates=gathered.duplicates + twice,
         files=tuple(item.name for item in paths),
         unit=gathered.settings.unit,
     )
 
 
+def iter_readings(
+    path: str | Path,
+    job: Job | None = None,
+    *,
+    chunk: int = 100_000,
+    unit: str | None = None,
+    keep_suspects: bool = False,
+    today: datetime.date | None = None,
+) -> Iterator[Import]:
+    """Yield what a folder or file holds, some readings at a time, so that a file may be larger than memory.
+
+    Parameters
+    ----------
+    path, job, unit, keep_suspects, today
+        As `read_readings` takes them.
+    chunk : int
+        About how many readings come at a time.
+
+    Yields
+    ------
+    Import
+        The first of a file says what was understood of it. Each reading comes once over the whole.
+
+    Raises
+    ------
+    ReadingsError
+        As `read_readings`.
+
+    Notes
+    -----
+    Suspects are found within what comes at a time: a batch that is cut in two is judged in two parts.
+    """
+    paths, single = _paths_of(path)
+    settler = Settler()
+    for item in paths:
+        gathered = Gathered(Settings.of(job, unit), part_size=chunk)
+        try:
+            for part in gathered.parts_of(item):
+                settled, refused, twice = settler.settle(part)
+                yield _import_of(gathered, item, settled, refused, twice, job, keep_suspects, today)
+        except ReadingsError as error:
+            if single:
+                raise
+            gathered.refused.append((item.name, 0, "", "", str(error)))
+        if gathered.refused or gathered.said:
+            yield _import_of(gathered, item, part_of([]), [], 0, job, keep_suspects, today)
+
+
+def _import_of(
+    gathered: Gathered,
+    path: Path,
+    part: pd.DataFrame,
+    refused: list[Refusal],
+    twice: int,
+    job: Job | None,
+    keep_suspects: bool,
+    today: datetime.date | None,
+) -> Import:
+    good, suspects, said = checked(part, job, keep_suspects=keep_suspects, today=today)
+    found = Import(
+        readings=good,
+        suspects=suspects,
+        refused=refused_frame([*gathered.refused, *refused]),
+        understood=(*gathered.said, *said),
+        duplicates=gathered.duplicates + twice,
+        files=(path.name,),
+        unit=gathered.settings.unit,
+    )
+    gathered.refused, gathered.said, gathered.duplicates = [], [], 0
+    return found
+
+
+def checked(
+    part: pd.DataFrame, job: Job | None, *, keep_suspects: bool = False, today: datetime.date | None = None
+) -> tuple[pd.DataFrame, pd.DataFrame, list[str]]:
+    """Return settled readings in order of making, corrected, and split into good and suspect, with what is to be said."""
+    order = making_order(part)
+    if not np.array_equal(order, np.arange(order.size)):
+        part = part.iloc[order].reset_index(drop=True)
+    confirmed = part["confirmed"].to_numpy()
+    frame, said = correct(part[list(COLUMNS)], job)
+    good, suspects = find_suspects(frame, job, confirmed=confirmed, keep=keep_suspects, today=today)
+    return good, suspects, said
+
+
+def _paths_of(path: str | Path | None) -> tuple[list[Path], bool]:
+    """Return the files to read, and whether one file was named.
+
+    Raises
+    ------
+    ReadingsError
+        If there are none.
+    """
+    if path is None:
+        raise ReadingsError("no folder is given; accepted is a folder with readings files, or one such file")
+    place = Path(path)
+    if not place.exists():
+        raise ReadingsError(f"there is nothing at {place}; accepted is a folder with readings files, or one such file")
+    if not place.is_dir():
+        return [place], True
+    paths = readings_files(place)
+    if not paths:
+        raise ReadingsError(
+            f"there are no readings files in {place}; accepted are .csv, .xlsx and .parquet files beside job.toml"
+            " (names that begin with _ are passed over)"
+        )
+    return paths, False
+
+
 @dataclass(slots=True)
 class Gathered:
-    """The readings of several files as they come, each kept once."""
+    """The readings of several files as they come, with what was refused and what is to be said."""
 
     settings: Settings
-    readings: list[Reading] = field(default_factory=list)
-    repeats: list[int] = field(default_factory=list)
+    part_size: int = 0
+    parts: list[pd.DataFrame] = field(default_factory=list)
     refused: list[Refusal] = field(default_factory=list)
     said: list[str] = field(default_factory=list)
     duplicates: int = 0
-    seen: dict[Key, dict[int, Reading]] = field(default_factory=dict)
-    tables: dict[tuple[Any, ...], str] = field(default_factory=dict)
+    tables: dict[bytes, str] = field(default_factory=dict)
 
     def read_file(self, path: Path) -> None:
         """Read one file; a fault of the whole file is raised, a fault of a row is kept as refused."""
+        for part in self.parts_of(path):
+            self._keep(part)
+
+    def parts_of(self, path: Path) -> Iterator[pd.DataFrame]:
+        """Yield the readings of one file: a whole table at a time, or ``part_size`` rows when that is set.
+
+        Raises
+        ------
+        ReadingsError
+            If the file cannot be read at all. A damaged table is refused, and what came before the damage kept.
+        """
         for table in read_tables(path):
             try:
-                self._read_table(table)
+                yield from self._table_parts(path, table)
             except ReadingsError as error:
                 self.refused.append((table.name, 0, "", "", str(error)))
 
-    def _read_table(self, table: Table) -> None:
+    def _table_parts(self, path: Path, table: Table) -> Iterator[pd.DataFrame]:
         self.said.extend(table.said)
-        rows = table.rows
-        layout, rest = find_header(table, rows, self.settings)
+        layout, header_row, rest = find_header(table, self.settings)
         if layout is None:
             return
         reader = RowReader(table, layout, self.settings)
-        found: list[Reading] = []
-        refused: list[Refusal] = []
+        self.said.append(layout_words(layout, table.name, self.settings.unit))
+        form = is_plain(path, reader, header_row)
+        parts = (
+            row_parts(rest, reader, self.part_size)
+            if form is None
+            else block_parts(path, form, reader, header_row, 45 * (self.part_size or 250_000))
+        )
+        whole: list[pd.DataFrame] = []
         fault: ReadingsError | None = None
         try:
-            for row in rest:
-                readings, faults = reader.read(row)
-                found.extend(readings)
-                refused.extend(faults)
+            for part, refused in parts:
+                self.refused.extend(refused)
+                if self.part_size:
+                    yield part
+                else:
+                    whole.append(part)
         except ReadingsError as error:
             fault = error  # the rows before the damage are good
-        self.said.append(layout_words(layout, table.name, self.settings.unit))
         self.said.extend(reader.said())
-        self.refused.extend(refused)
-        self._keep(table.name, found)
+        if whole:
+            yield joined(whole)
         if fault is not None:
             raise fault
 
-    def _keep(self, name: str, found: list[Reading]) -> None:
-        same = tuple(_saying(item) for item in found)
-        if same and same in self.tables:
-            self.duplicates += len(found)
-            self.said.append(f"{name} says what {self.tables[same]} says; its readings are kept once")
+    def _keep(self, part: pd.DataFrame) -> None:
+        if part.empty:
             return
-        self.tables[same] = name
-        for item in found:
-            self._keep_one(item)
-
-    def _keep_one(self, item: Reading) -> None:
-        key = (item.batch, item.feature, item.piece, item.position)
-        there = self.seen.setdefault(key, {})
-        if item.repeat is None:
-            if item.time is not None and any(
-                other.time == item.time and _amount(other) == _amount(item) for other in there.values()
-            ):
-                self.duplicates += 1
-                return
-            repeat = len(there) + 1
-            while repeat in there:
-                repeat += 1
-        else:
-            repeat = item.repeat
-            other = there.get(repeat)
-            if other is not None and _amount(other) == _amount(item):
-                self.duplicates += 1
-                return
-            if other is not None:
-                where = f"{other.file}, row {other.row}"
-                at = f" at {item.position}" if item.position else ""
-                accepted = (
-                    f"piece {item.piece}{at}, repeat {repeat} of {item.feature} is {other.entry.typed.strip()!r}"
-                    f" in {where}; accepted is another repeat number, or one of the two rows"
-                )
-                self.refused.append((item.file, item.row, item.column, item.entry.typed, accepted))
-                return
-        there[repeat] = item
-        self.readings.append(item)
-        self.repeats.append(repeat)
-
-    @property
-    def confirmed(self) -> np.ndarray:
-        """Which rows of `frame` their file says are confirmed."""
-        return np.array([self.readings[i].confirmed for i in self._order()], dtype=bool)
-
-    def frame(self) -> pd.DataFrame:
-        """Return the readings as a frame, in order of making."""
-        order = self._order()
-        items = [self.readings[i] for i in order]
-        return readings_frame(
-            {
-                "batch": [item.batch for item in items],
-                "feature": [item.feature for item in items],
-                "piece": [item.piece for item in items],
-                "position": [item.position for item in items],
-                "repeat": [self.repeats[i] for i in order],
-                "kind": [item.entry.kind for item in items],
-                "value": [np.nan if item.entry.value is None else item.entry.value for item in items],
-                "low": [item.entry.low for item in items],
-                "high": [item.entry.high for item in items],
-                "step": [item.step for item in items],
-                "typed": [item.entry.typed for item in items],
-                "unit": [item.entry.unit for item in items],
-                "applied": [item.applied for item in items],
-                "gauge": [item.gauge for item in items],
-                "operator": [item.operator for item in items],
-                "note": [item.note for item in items],
-                "time": [item.time for item in items],
-                "temperature": [item.temperature for item in items],
-                "suspect": [""] * len(items),
-                "file": [item.file for item in items],
-                "row": [item.row for item in items],
-            }
-        )
-
-    def _order(self) -> list[int]:
-        return making_order(
-            [item.batch for item in self.readings],
-            [item.feature for item in self.readings],
-            [item.piece for item in self.readings],
-        )
+        saying = saying_of(part)
+        name = str(part["file"].iloc[0])
+        if saying in self.tables:
+            self.duplicates += len(part)
+            self.said.append(f"{name} says what {self.tables[saying]} says; its readings are kept once")
+            return
+        self.tables[saying] = name
+        self.parts.append(part)
 
 
-def making_order(batch: list[str], feature: list[str], piece: list[str]) -> list[int]:
+def making_order(frame: pd.DataFrame) -> np.ndarray[Any, Any]:
     """Return the rows in order of making: by batch and feature as they came, pieces by number when all are numbers."""
-    groups: dict[tuple[str, str], dict[str, list[int]]] = {}
-    for i, key in enumerate(zip(batch, feature)):
-        groups.setdefault(key, {}).setdefault(piece[i], []).append(i)
-    order: list[int] = []
-    for pieces in groups.values():
-        labels: Iterable[str] = pieces
-        if all(label.isascii() and label.isdigit() for label in pieces):
-            labels = sorted(pieces, key=int)
-        for label in labels:
-            order.extend(pieces[label])
-    return order
+    if frame.empty:
+        return np.arange(0)
+    group = frame.groupby(["batch", "feature"], sort=False).ngroup().to_numpy()
+    code, labels = pd.factorize(frame["piece"])
+    number = np.array([int(label) if _is_number(label) else -1 for label in labels], dtype=np.int64)[code]
+    worded = np.bincount(group, number < 0)[group] > 0
+    appearance = frame.groupby(["batch", "feature", "piece"], sort=False).ngroup().to_numpy()
+    return np.lexsort((np.where(worded, appearance, number), group))
 
 
-def find_header(table: Table, rows: Iterator[Row], settings: Settings) -> tuple[Layout | None, Iterator[Row]]:
-    """Return what the line of column names says, and the rows below it; None when the table is empty.
+def _is_number(label: str) -> bool:
+    return label.isascii() and label.isdigit() and len(label) <= 18
+
+
+def find_header(table: Table, settings: Settings) -> tuple[Layout | None, int, Iterator[Row]]:
+    """Return what the line of column names says, its row, and the rows below it; None when the table is empty.
 
     Raises
     ------
     ReadingsError
         If none of the first lines names columns.
     """
+    rows = table.rows
     head = list(itertools.islice(rows, _SAMPLE))
     filled = [i for i, row in enumerate(head) if _has_text(row)]
     if not filled:
-        return None, rows
+        return None, 0, rows
     known = Known(
         features=list(settings.features),
         positions={name: feature.positions for name, feature in settings.features.items()},
@@ -288,7 +334,7 @@ def find_header(table: Table, rows: Iterator[Row], settings: Settings) -> tuple[
         except NoHeader as error:
             fault = fault or error
             continue
-        return layout, itertools.chain(head[i + 1 :], rows)
+        return layout, head[i].number, itertools.chain(head[i + 1 :], rows)
     raise ReadingsError(f"{table.name}: {fault}")
 
 
@@ -301,11 +347,3 @@ def _trimmed(cells: list[str]) -> list[str]:
     while width and not cells[width - 1].strip():
         width -= 1
     return cells[:width]
-
-
-def _amount(item: Reading) -> tuple[Any, ...]:
-    return (item.entry.kind, item.entry.value, item.entry.low, item.entry.high)
-
-
-def _saying(item: Reading) -> tuple[Any, ...]:
-    return (item.batch, item.feature, item.piece, item.position, item.repeat, item.time, *_amount(item))

@@ -6,6 +6,7 @@ import datetime
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from tracker.errors import LengthError, TrackerError
 from tracker.job import Feature, Gauge, Job
@@ -15,8 +16,21 @@ from tracker.readings.tables import LONGEST_CELL, Row, Table
 from tracker.units import ACCEPTED, known_unit, read_length
 
 Refusal = tuple[str, int, str, str, str]
+PLAIN_FIELDS = ("batch", "feature", "piece", "position", "gauge", "operator")
+SHARED = (*PLAIN_FIELDS, "repeat", "kind", "unit", "master", "note", "time", "temperature", "confirmed")
+EMPTY: Mapping[str, Any] = {
+    **dict.fromkeys(("batch", "piece", "position", "gauge", "operator", "master", "note"), ""),
+    **dict.fromkeys(("feature", "repeat", "kind", "unit", "time")),
+    "temperature": math.nan,
+    "confirmed": False,
+}
+MOST_REMEMBERED = 200_000
 ACCEPTED_TIME = "accepted is a date and time such as 2026-09-14 08:30"
 COLDEST, HOTTEST = -40.0, 100.0
+
+
+def _is_yes(text: str) -> bool:
+    return plain_words(text) in ("yes", "y", "true", "1", "x", "confirmed", "keep")
 
 
 def _names_master(typed: str) -> bool:
@@ -72,6 +86,28 @@ class Reading:
     row: int
 
 
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """One typed value with all that its column, feature and gauge say of it; lengths in the job's unit."""
+
+    entry: Entry
+    step: float
+    gauge: str
+    applied: str
+    from_nominal: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The fields that say how a typed value is to be read."""
+
+    feature: str
+    kind: str | None
+    unit: str | None
+    master: str
+    gauge: str
+
+
 @dataclass(slots=True)
 class RowReader:
     """Reads the rows of one table; keeps what has to be said about the whole of it."""
@@ -86,6 +122,7 @@ class RowReader:
     counted: int = 0
     _features: dict[str, str | None] = field(default_factory=dict)
     _gauges: dict[str, str] = field(default_factory=dict)
+    _measured: dict[tuple[str, int, Shown], Measured | RowFault] = field(default_factory=dict)
 
     def read(self, row: Row) -> tuple[list[Reading], list[Refusal]]:
         """Return the readings of a row, and what in it was refused."""
@@ -173,33 +210,42 @@ class RowReader:
         at = self.layout.fields.get(name)
         return RowFault(name if at is None else self.layout.header[at] or name, found, accepted)
 
-    def _shared(self, cells: list[str]) -> dict[str, object]:
+    def _shared(self, cells: list[str]) -> dict[str, Any]:
         """Read the fields that all values of a row share."""
-        text = self._text
-        for name in ("batch", "feature", "piece", "position", "gauge", "operator"):
-            if text(cells, name)[:1] == "=":
-                raise self._fault(name, text(cells, name), "a formula stands here; accepted is the text itself")
-        piece = text(cells, "piece") if "piece" in self.layout.fields else str(self.counted)
-        if not piece:
-            raise self._fault("piece", "", "no piece is named; accepted is a piece number or label")
-        if piece.endswith(".0") and piece[:-2].isdigit():
-            piece = piece[:-2]
-        return {
-            "batch": text(cells, "batch"),
-            "feature": self._feature(text(cells, "feature")) if "feature" in self.layout.fields else None,
-            "piece": piece,
-            "position": text(cells, "position"),
-            "repeat": self._repeat(text(cells, "repeat")),
-            "kind": self._kind(text(cells, "kind")),
-            "unit": self._unit(text(cells, "unit")),
-            "master": text(cells, "master"),
-            "gauge": text(cells, "gauge"),
-            "operator": text(cells, "operator"),
-            "note": text(cells, "note"),
-            "time": self._time(text(cells, "time")),
-            "temperature": self._temperature(text(cells, "temperature")),
-            "confirmed": plain_words(text(cells, "confirmed")) in ("yes", "y", "true", "1", "x", "confirmed", "keep"),
+        fields = self.layout.fields
+        shared = {name: self.field_value(name, cells[fields[name]].strip()) for name in SHARED if name in fields}
+        if "piece" not in fields:
+            shared["piece"] = str(self.counted)
+        return {**EMPTY, **shared}
+
+    def field_value(self, name: str, text: str) -> Any:
+        """Return what a field other than the value says.
+
+        Raises
+        ------
+        RowFault
+            If it cannot be read.
+        """
+        if name in PLAIN_FIELDS:
+            if text[:1] == "=":
+                raise self._fault(name, text, f"{text!r} is a formula; accepted is the text itself")
+            if name == "piece":
+                return self._piece(text)
+            return self._feature(text) if name == "feature" else text
+        readers = {
+            "repeat": self._repeat,
+            "kind": self._kind,
+            "unit": self._unit,
+            "time": self._time,
+            "temperature": self._temperature,
+            "confirmed": _is_yes,
         }
+        return readers[name](text) if name in readers else text
+
+    def _piece(self, text: str) -> str:
+        if not text:
+            raise self._fault("piece", "", "no piece is named; accepted is a piece number or label")
+        return text[:-2] if text.endswith(".0") and text[:-2].isdigit() else text
 
     def _feature(self, text: str) -> str:
         if not text:
@@ -266,47 +312,79 @@ class RowReader:
             )
         return value
 
-    def _one(self, cells: list[str], column: ValueColumn, shared: dict[str, object], number: int) -> Reading | None:
-        typed = cells[column.index]
-        if (column.kind == GO_NO_GO and column.header != self.layout.header[column.index]) or (
-            column.kind == GO_NO_GO and not self.layout.wide
-        ):
-            typed = self._going(cells)
+    def _one(self, cells: list[str], column: ValueColumn, shared: dict[str, Any], number: int) -> Reading | None:
+        typed = self._going(cells) if column.kind == GO_NO_GO else cells[column.index]
         if not typed.strip():
             if self.layout.wide:
                 self.blanks += 1
                 return None
             raise RowFault(column.header, "", f"no value stands here; accepted is {ACCEPTED}")
-        feature = str(shared["feature"] or column.feature or self.layout.feature)
-        gauge = self._gauge(str(shared["gauge"]), feature)
-        entry, applied = self._entry(typed, column, shared, feature)
-        known = self.settings.gauges.get(gauge)
-        step = known.resolution if known is not None and known.resolution is not None else entry.step
-        if entry.kind == GO_NO_GO:
-            step = None
-        position = column.position
-        if shared["position"]:
-            position = f"{shared['position']} {position}".strip()
-        repeat = column.repeat if column.repeat is not None else shared["repeat"]
+        feature = self.feature_of(shared["feature"], column)
+        shown = Shown(feature, shared["kind"], shared["unit"], shared["master"], shared["gauge"])
+        measured = self.measured(typed, column, shown)
+        self.tell(feature, measured)
         return Reading(
-            batch=str(shared["batch"]),
+            batch=shared["batch"],
             feature=feature,
-            piece=str(shared["piece"]),
-            position=position,
-            repeat=repeat if isinstance(repeat, int) else None,
-            entry=entry,
-            step=math.nan if step is None else step,
-            gauge=gauge,
-            operator=str(shared["operator"]),
-            note=str(shared["note"]),
-            time=shared["time"],  # type: ignore[arg-type]
-            temperature=shared["temperature"],  # type: ignore[arg-type]
-            applied=applied,
-            confirmed=bool(shared["confirmed"]),
+            piece=shared["piece"],
+            position=self.position_of(shared["position"], column),
+            repeat=column.repeat if column.repeat is not None else shared["repeat"],
+            entry=measured.entry,
+            step=measured.step,
+            gauge=measured.gauge,
+            operator=shared["operator"],
+            note=shared["note"],
+            time=shared["time"],
+            temperature=shared["temperature"],
+            applied=measured.applied,
+            confirmed=shared["confirmed"],
             column=column.header,
             file=self.table.name,
             row=number,
         )
+
+    def feature_of(self, stated: str | None, column: ValueColumn) -> str:
+        """Return the feature of a value: its row's, its column's or its table's."""
+        return stated or column.feature or self.layout.feature or ""
+
+    @staticmethod
+    def position_of(stated: str, column: ValueColumn) -> str:
+        """Return the position of a value: its row's and its column's."""
+        return f"{stated} {column.position}".strip() if column.position else stated
+
+    def measured(self, typed: str, column: ValueColumn, shown: Shown) -> Measured:
+        """Return one typed value as it is to be read; the same text is read once.
+
+        Raises
+        ------
+        RowFault
+            If it cannot be read.
+        """
+        key = (typed, column.index, shown)
+        known = self._measured.get(key)
+        if known is None:
+            if len(self._measured) >= MOST_REMEMBERED:
+                self._measured.clear()
+            try:
+                known = self._measure(typed, column, shown)
+            except RowFault as fault:
+                known = fault
+            self._measured[key] = known
+        if isinstance(known, RowFault):
+            raise known
+        return known
+
+    def _measure(self, typed: str, column: ValueColumn, shown: Shown) -> Measured:
+        gauge = self._gauge(shown.gauge, shown.feature)
+        entry, from_nominal = self._entry(typed, column, shown)
+        known = self.settings.gauges.get(gauge)
+        step = known.resolution if known is not None and known.resolution is not None else entry.step
+        if entry.kind == GO_NO_GO:
+            step = None
+        applied = ""
+        if entry.kind == COMPARATOR:
+            applied = f"master {entry.master:.9g} {self.settings.unit} {entry.deviation:+.9g}"
+        return Measured(entry, math.nan if step is None else step, gauge, applied, from_nominal)
 
     def _going(self, cells: list[str]) -> str:
         goes, stops = self._text(cells, "goes"), self._text(cells, "not")
@@ -325,17 +403,15 @@ class RowReader:
                 self.unknown_gauges.add(text)
         return self._gauges[text]
 
-    def _entry(self, typed: str, column: ValueColumn, shared: dict[str, object], feature: str) -> tuple[Entry, str]:
+    def _entry(self, typed: str, column: ValueColumn, shown: Shown) -> tuple[Entry, bool]:
         settings = self.settings
-        known = settings.features.get(feature)
-        unit = shared["unit"]
-        kind = shared["kind"] or column.kind
-        master = self._master(str(shared["master"]), known)
+        known = settings.features.get(shown.feature)
+        master = self._master(shown.master, known)
         try:
             entry = read_entry(
                 typed,
-                unit=str(unit or column.unit or settings.unit),
-                kind=None if kind is None else str(kind),
+                unit=shown.unit or column.unit or settings.unit,
+                kind=shown.kind or column.kind,
                 master=master,
                 nominal=None if known is None else known.nominal,
                 feature_kind=None if known is None else known.kind,
@@ -345,20 +421,10 @@ class RowReader:
             )
         except TrackerError as error:
             raise RowFault(column.header, typed, str(error)) from error
-        if entry.unit_written and unit is not None and (entry.unit in INCH_UNITS) != (unit in INCH_UNITS):
-            raise RowFault(
-                column.header,
-                typed,
-                f"the value says {entry.unit} but the unit column says {unit}; accepted is one of them",
-            )
-        if entry.kind != COMPARATOR:
-            if entry.kind == GO_NO_GO:
-                self._tell(feature, "goes / does not go")
-            return entry, ""
-        if master is None and known is not None and entry.master == known.nominal and not _names_master(typed):
-            self.without_master.add(feature)
-        self._tell(feature, f"deviations from {entry.master:.9g} {settings.unit}")
-        return entry, f"master {entry.master:.9g} {settings.unit} {entry.deviation:+.9g}"
+        if entry.unit_written and shown.unit and (entry.unit in INCH_UNITS) != (shown.unit in INCH_UNITS):
+            accepted = f"the value says {entry.unit} but the unit column says {shown.unit}; accepted is one of them"
+            raise RowFault(column.header, typed, accepted)
+        return entry, entry.kind == COMPARATOR and master is None and not _names_master(typed)
 
     def _master(self, text: str, known: Feature | None) -> float | None:
         """Return what a comparator was zeroed on: the row's own master, else the feature's."""
@@ -370,5 +436,15 @@ class RowReader:
         except LengthError as error:
             raise self._fault("master", text, str(error)) from error
 
-    def _tell(self, feature: str, how: str) -> None:
-        self.told[feature, how] = self.told.get((feature, how), 0) + 1
+    def tell(self, feature: str, measured: Measured, count: int = 1) -> None:
+        """Keep in mind that so many readings were not plain sizes."""
+        entry = measured.entry
+        if entry.kind == GO_NO_GO:
+            how = "goes / does not go"
+        elif entry.kind == COMPARATOR:
+            how = f"deviations from {entry.master:.9g} {self.settings.unit}"
+            if measured.from_nominal:
+                self.without_master.add(feature)
+        else:
+            return
+        self.told[feature, how] = self.told.get((feature, how), 0) + count

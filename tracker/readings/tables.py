@@ -182,25 +182,33 @@ def _csv(path: Path) -> Table:
     said = list(form.said)
     if form.separator != ",":
         said.append(f"{path.name} is separated by {SEPARATORS[form.separator]}")
-    return Table(path.name, path.stem, "", _csv_rows(path, form), True, tuple(said))
+    return Table(path.name, path.stem, "", csv_rows_from(path, form), True, tuple(said))
 
 
-def _csv_rows(path: Path, form: TextForm) -> Iterator[Row]:
-    """Yield rows; each is numbered as a spreadsheet would show it (one a record, whatever lines it spans)."""
-    with path.open("r", encoding=form.encoding, errors="replace", newline="") as file:
-        reader = csv.reader(_limited_lines(file), delimiter=form.separator)
-        number = 0
+def csv_rows_from(path: Path, form: TextForm, start: int = 0, first: int = 1) -> Iterator[Row]:
+    """Yield rows from a byte of a file on, the first numbered ``first``.
+
+    Each is numbered as a spreadsheet would show it: one a record, whatever lines it spans.
+
+    Raises
+    ------
+    ReadingsError
+        If the text is cut off or damaged.
+    """
+    with path.open("rb") as raw:
+        raw.seek(start)
+        encoding = "utf-8" if start and form.encoding == "utf-8-sig" else form.encoding
+        text = io.TextIOWrapper(raw, encoding=encoding, errors="replace", newline="")
+        reader = csv.reader(_limited_lines(text), delimiter=form.separator)
+        number = first - 1
         while True:
+            number += 1
             try:
                 cells = next(reader)
             except StopIteration:
                 return
             except csv.Error as error:
-                number += 1
                 raise ReadingsError(f"{path.name}, row {number}: {error}; look for an unclosed quote above") from error
-            except UnicodeError as error:
-                raise ReadingsError(f"{path.name} is cut off or damaged after row {number}: {error}") from error
-            number += 1
             yield Row(number, cells)
 
 
