@@ -224,7 +224,7 @@ def predictive(gap: GapSpread, low: float, high: float, pairs: int, near: float 
     good = _average(gap.weight, normal_share(gap.mean, total, low, high, near))
     tight = 0.0
     if math.isfinite(low):
-        tight = _average(gap.weight, normal_share(gap.mean, total, -math.inf, low - 2 * near, near))
+        tight = _average(gap.weight, normal_share(gap.mean, total, -math.inf, low, near))
     tight = min(tight, 1.0 - good)
     if pairs == 1:
         return good, tight, good

@@ -130,12 +130,14 @@ def whole_order(
         longer = max(m, n)
         if mates.min() == longer:
             return WholeOrder(chance=1.0, error=0.0, method="every measured pair is within limits")
-        if count == shorter and mates.min() == 0:
+        other = _mates(external, internal, -high, -low, near) if m == n else mates
+        if count == shorter and min(mates.min(), other.min()) == 0:
             return WholeOrder(chance=0.0, error=0.0, method="a piece fits none of the others")
         if count == shorter and not (math.isfinite(low) and math.isfinite(high)):
             return _nested(mates, longer)
         if shorter > MANY:
-            chance = float(np.exp(np.log(np.maximum(mates, 1) / longer).mean() * count))
+            each = min(float(np.log(np.maximum(side, 1) / longer).mean()) for side in (mates, other))
+            chance = math.exp(each * count)
             return WholeOrder(chance=chance, error=0.0, method="rows taken as independent (over 1000 pieces)")
     order = _simulated(internal, external, low, high, uncertainty, common, rng, count, near)
     if not sure or count < shorter:
