@@ -103,6 +103,7 @@ class _Terms:
     diameter: bool
     plus_makes: str
     say: Say
+    say_offset: Say
 
     @property
     def limited(self) -> bool:
@@ -161,6 +162,7 @@ def next_shift(
     pieces_ahead: int | None = None,
     confidence: float = 0.95,
     say: Say = plain_length,
+    say_offset: Say | None = None,
 ) -> Shift:
     """Return by how much to shift the next cut, or that it is best left alone.
 
@@ -197,7 +199,7 @@ def next_shift(
     touch_cost : float
         What touching the machine costs, in the same unit; needs a limit to be weighed.
     wear : float, optional
-        Change of size a piece. Not given: found in the pieces if it shows (p < 0.0027); 0: there is none.
+        Change of size a piece. Not given: found in the pieces if it shows (p < 0.001); 0: there is none.
     pieces_ahead : int, optional
         Pieces until the next look: half the wear over them is aimed off, and a gain is counted over them. Only the
         next piece when not given.
@@ -205,6 +207,8 @@ def next_shift(
         Of the intervals (two-sided), and of the direction of the shift before anything is touched.
     say : callable
         Writes a length for the sentences.
+    say_offset : callable, optional
+        Writes the number that is entered at the machine, without its sign; ``say`` when not given.
 
     Returns
     -------
@@ -271,6 +275,7 @@ def next_shift(
         diameter=diameter,
         plus_makes=plus_makes,
         say=say,
+        say_offset=say if say_offset is None else say_offset,
     )
     aim_off = _aim_off(terms)
     wanted = _interval(aim_off - float(level.at(terms.middle)), terms.middle_sd, level.dof, confidence)
@@ -412,7 +417,7 @@ def _reason(because: str, wanted: Interval, noise: float, change: float, bias: I
 
 def _enter(offset: float, change: float, terms: _Terms) -> str:
     sign = "+" if offset > 0 else "−"
-    number = f"{sign}{terms.say(abs(offset))}"
+    number = f"{sign}{terms.say_offset(abs(offset))}"
     size = terms.say(abs(change))
     on = "diameter" if terms.diameter else "radius"
     larger = "larger" if change > 0 else "smaller"

@@ -198,6 +198,7 @@ def shift_of(
         cost_under=cost_under,
         cost_over=cost_over,
         say=scale.say,
+        say_offset=lambda value: f"{scale.entered(value, feature.machine.increment)} {scale.unit}",
     )
 
 

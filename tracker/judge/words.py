@@ -42,6 +42,10 @@ class Scale:
         """Return a size without its unit, with the gauge's decimals."""
         return format_number(value, self.decimals, signed=signed)
 
+    def entered(self, value: float, increment: float | None) -> str:
+        """Return a number as it is entered at the machine: with the decimals of its smallest step."""
+        return format_number(value, self.decimals if increment is None else decimals_of(increment))
+
     def off(self, value: float, *, signed: bool = True) -> str:
         """Return a difference in the small unit, one decimal, without the word."""
         return format_number(convert(value, self.unit, small_unit(self.unit)), 1, signed=signed)
