@@ -92,11 +92,9 @@ class RepeatabilityStudy(Result):
     def __str__(self) -> str:
         """Say what the gauge is worth."""
         each = "varying repeats" if self.repeats is None else f"{self.repeats} repeats"
-        judged = (
-            f"{share(round(self.share_of_total, 2))} of the total spread"
-            if self.share_of_tolerance is None
-            else f"{share(round(self.share_of_tolerance, 2))} of the tolerance and {share(round(self.share_of_total, 2))} of the total spread"
-        )
+        judged = f"{share(round(self.share_of_total, 2))} of the total spread"
+        if self.share_of_tolerance is not None:
+            judged = f"{share(round(self.share_of_tolerance, 2))} of the tolerance and {judged}"
         text = f"The gauge {self.verdict}: it takes {judged}"
         if self.distinct_categories is not None:
             text += f" and tells {self.distinct_categories} categories of these pieces apart"
