@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 @click.option("--interference", metavar="LENGTH", multiple=True, help="On the diameter; several times for a range.")
 @click.option("--inner", metavar="LENGTH", help="Bore of the inner part; solid unless stated.")
 @click.option("--outer", metavar="LENGTH", help="Outside of the outer part; a thick plate unless stated.")
-@click.option("--friction", type=float, multiple=True, help="0.12 unless stated; twice for low and high.")
+@click.option("--friction", type=float, multiple=True, help="0.08 to 0.16 unless stated; twice for low and high.")
 @click.option("--inner-material", metavar="NAME", help="steel unless stated.")
 @click.option("--outer-material", metavar="NAME", help="steel unless stated.")
 @click.option("--inner-rz", metavar="LENGTH", help="Roughness Rz of the inner part.")

@@ -35,6 +35,9 @@ _PRESS_OTHERS = (
     "shape",
     "reserve",
 )
+FRICTION = (0.08, 0.16)
+"""Pressing steel into steel, dry to lightly oiled (common practice, no source): the usual scatter about 0.12."""
+
 _SEAT_LENGTHS = ("fillet", "relief", "gap", "allowed", "feeler")
 _SEAT_OTHERS = ("relief_kind", "angle", "in_plan")
 
@@ -47,7 +50,7 @@ def press_of(job: Job, fit: Fit, gaps: npt.NDArray[np.float64], **changed: Any) 
     job, fit : Job, Fit
         ``fit.press`` states the joint: ``length`` at least; see `tracker.fit.pressing.press_fit` for all keys. The
         *inner* part is the external feature's (the plug), the *outer* one the internal feature's (the part with the
-        bore); their materials come from the features unless stated.
+        bore); their materials come from the features, and the friction is `FRICTION`, unless stated.
     gaps : array, shape (pairs,)
         Internal minus external size of each pair, in the job's unit.
     **changed
@@ -73,6 +76,7 @@ def press_of(job: Job, fit: Fit, gaps: npt.NDArray[np.float64], **changed: Any) 
             f"[fits.{fit.name}] states no press; accepted is press = {{ length = 0.375, outer = 2.0 }}: how long the"
             " joint is, and the outside of the part with the bore (a thick plate when left out)"
         )
+    stated.setdefault("friction", FRICTION)
     for key, feature in (("inner_material", fit.external), ("outer_material", fit.internal)):
         made_of = job.features[feature].material
         if made_of is not None:

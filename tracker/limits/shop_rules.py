@@ -104,19 +104,26 @@ def shop_hole(nominal: float, rule: str, *, unit: str = "in", change: float | No
     )
 
 
-def shop_interference(diameter: float, rule: str = "press") -> float:
+def shop_interference(diameter: float, rule: str = "press", pair: str = "steel in steel") -> float:
     """Return the interference on the diameter that a rule of thumb asks for, in the unit of ``diameter``.
 
     Parameters
     ----------
     diameter : float
     rule : str
-        ``light``, ``press`` or ``heavy``.
+        ``light``, ``press`` or ``heavy``: a quarter, a half or one thousandth of the diameter.
+    pair : str
+        Plug in bore: ``steel in steel``, ``steel in aluminium``, ``bronze in steel`` and so on.
 
     Raises
     ------
     LimitsError
-        If there is no such rule.
+        If there is no such rule or pair.
+
+    Notes
+    -----
+    A starting point for walls as thick as the plug; a press fit that matters is worked out
+    (`tracker.fit.pressing.press_fit`).
 
     References
     ----------
@@ -126,11 +133,16 @@ def shop_interference(diameter: float, rule: str = "press") -> float:
     --------
     >>> shop_interference(2.0)
     0.001
+    >>> shop_interference(2.0, pair="steel in aluminium")
+    0.0015
     """
-    rules = read_table("shop_rules")["interference"]
-    if rule not in rules:
-        raise LimitsError(f"{rule!r} is no rule for interference; accepted is {', '.join(rules)}")
-    return float(exact(diameter) * Fraction(rules[rule]["per_unit"]))
+    table = read_table("shop_rules")
+    if rule not in table["interference"]:
+        raise LimitsError(f"{rule!r} is no rule for interference; accepted is {', '.join(table['interference'])}")
+    if pair not in table["pair"]:
+        raise LimitsError(f"{pair!r} is no pair of materials that is kept; accepted is {', '.join(table['pair'])}")
+    per_unit = Fraction(table["interference"][rule]["per_unit"]) * Fraction(table["pair"][pair]["times"])
+    return float(exact(diameter) * per_unit)
 
 
 def clearance_hole(screw: str) -> ClearanceHole:

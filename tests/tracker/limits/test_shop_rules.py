@@ -27,6 +27,7 @@ def test_metric_pin_beside_inch_default():
         (lambda: shop_hole(1.0, "snug"), "slip or press"),
         (lambda: shop_hole(1.0, "slip", unit="um"), "in or mm"),
         (lambda: shop_interference(1.0, "hard"), "light, press, heavy"),
+        (lambda: shop_interference(1.0, pair="steel in wood"), "bronze in steel"),
         (lambda: clearance_hole("M7"), "M6"),
         (lambda: clearance_hole("7/16"), "1/2"),
         (lambda: plating_allowance(-1.0), "from 0"),
@@ -38,6 +39,18 @@ def test_metric_pin_beside_inch_default():
 def test_refused(call, words):
     with pytest.raises(LimitsError, match=words):
         call()
+
+
+def test_interference_by_rule_and_pair():
+    """Common practice, no source: harder rules and softer pairs ask for more."""
+    by_rule = [shop_interference(1.0, rule) for rule in ("light", "press", "heavy")]
+    assert by_rule == [0.00025, 0.0005, 0.001]
+    hard, plain, soft = (
+        shop_interference(1.0, pair=pair)
+        for pair in ("hardened steel in hardened steel", "steel in steel", "steel in aluminium")
+    )
+    assert hard < plain < soft
+    assert shop_interference(25.4) == pytest.approx(25.4 * shop_interference(1.0))  # a share of the diameter
 
 
 def test_rules_in_millimetres_are_the_same_length():
