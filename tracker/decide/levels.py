@@ -13,7 +13,7 @@ from tracker.drift import wear_line
 from tracker.drift.runs import Cut, cut_into_runs
 from tracker.errors import NotEnoughData, TrackerError
 
-WEAR_SEEN_BELOW = 0.0027  # as rare as one point beyond three sigma
+WEAR_SEEN_BELOW = 0.0027  # as rare as one point beyond three sigma; a false slope costs more than a missed faint one
 
 Event = tuple[float, str] | tuple[float, str, float | None]
 

@@ -199,7 +199,7 @@ def next_shift(
     touch_cost : float
         What touching the machine costs, in the same unit; needs a limit to be weighed.
     wear : float, optional
-        Change of size a piece. Not given: found in the pieces if it shows (p < 0.001); 0: there is none.
+        Change of size a piece. Not given: found in the pieces if it shows (p < 0.0027); 0: there is none.
     pieces_ahead : int, optional
         Pieces until the next look: half the wear over them is aimed off, and a gain is counted over them. Only the
         next piece when not given.
