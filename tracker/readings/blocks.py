@@ -63,7 +63,7 @@ def block_parts(
         while data := file.read(size):
             data += file.readline()
             start = file.tell() - len(data)
-            if opening.search(data) or data.count(b"\r") != data.count(b"\r\n"):
+            if (b'"' in data and opening.search(data)) or data.count(b"\r") != data.count(b"\r\n"):
                 yield from row_parts(csv_rows_from(path, form, start, number), reader)
                 return
             part, refused, lines = _block(data, number, form, reader)
@@ -161,7 +161,7 @@ def _plain_part(data: bytes, numbers: Ints, form: TextForm, reader: RowReader) -
     for name in SHARED:
         at = reader.layout.fields.get(name)
         if at is not None:
-            values, fine = _each(texts[at], lambda text, name=name: reader.field_value(name, text.strip()))
+            values, fine = _each(texts[at], name, reader)
             good &= fine[codes[at]]
             shared[name] = (values, codes[at])
     columns = []
@@ -178,13 +178,13 @@ def _plain_part(data: bytes, numbers: Ints, form: TextForm, reader: RowReader) -
     return part, slow
 
 
-def _each(texts: list[str], read: Callable[[str], Any]) -> tuple[list[Any], np.ndarray[Any, Any]]:
-    """Read each different text once; say which could be read."""
+def _each(texts: list[str], name: str, reader: RowReader) -> tuple[list[Any], np.ndarray[Any, Any]]:
+    """Read each different text of a field once; say which could be read."""
     values: list[Any] = []
     fine = np.ones(len(texts), dtype=bool)
     for i, text in enumerate(texts):
         try:
-            values.append(read(text))
+            values.append(reader.field_value(name, text.strip()))
         except RowFault:
             values.append(None)
             fine[i] = False

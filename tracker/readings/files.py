@@ -182,7 +182,7 @@ def _import_of(
 def checked(
     part: pd.DataFrame, job: Job | None, *, keep_suspects: bool = False, today: datetime.date | None = None
 ) -> tuple[pd.DataFrame, pd.DataFrame, list[str]]:
-    """Return settled readings in order of making, corrected, and split into good and suspect, with what is to be said."""
+    """Return settled readings in order of making, corrected, split into good and suspect, with what is to be said."""
     order = making_order(part)
     if not np.array_equal(order, np.arange(order.size)):
         part = part.iloc[order].reset_index(drop=True)

@@ -31,9 +31,9 @@ class Settler:
     def settle(self, part: pd.DataFrame) -> tuple[pd.DataFrame, list[Refusal], int]:
         """Return a part with every repeat numbered and each reading once; what was refused; how many were twice.
 
-        A stated repeat that is there already is a duplicate when it has the same value, and refused when it has another.
-        A reading without a stated repeat is the next one of its place; it is a duplicate when one of the same place, time
-        and value is in the same part.
+        A stated repeat that is there already is a duplicate when it has the same value, and refused when it has
+        another. A reading without a stated repeat is the next one of its place; it is a duplicate when one of the
+        same place, time and value is in the same part.
         """
         if part.empty:
             return part, [], 0
@@ -170,4 +170,5 @@ def _first_of(keys: Hashes) -> Ints:
 
 def _later(keys: Hashes) -> np.ndarray[Any, Any]:
     """Return which keys were there before."""
-    return _first_of(keys) != np.arange(keys.size)
+    later: np.ndarray[Any, Any] = _first_of(keys) != np.arange(keys.size)
+    return later

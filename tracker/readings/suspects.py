@@ -240,7 +240,7 @@ def _far_of_group(
     core |= away <= step
     if core.all():
         return []
-    label = frame["piece"].to_numpy()[members]
+    label = frame["piece"].iloc[members].to_numpy(dtype=object)
     pieces = np.unique(label)
     if pieces.size < 3:
         label, pieces = np.arange(members.size).astype(str), np.arange(members.size).astype(str)
@@ -279,7 +279,7 @@ def _core_spread(value: Floats, label: np.ndarray[Any, Any]) -> tuple[float, flo
 
 def _step(frame: pd.DataFrame, value: Floats, members: np.ndarray[Any, Any]) -> float:
     """Return the step of a group: as the frame says it (the finest), else the least difference there is."""
-    steps = frame["step"].to_numpy()[members]
+    steps = frame["step"].iloc[members].to_numpy()
     steps = steps[steps > 0]
     if steps.size:
         return float(np.median(steps))
@@ -374,7 +374,7 @@ def _middle(frame: pd.DataFrame) -> Floats:
 def _decimals(frame: pd.DataFrame, members: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
     """Return the digits typed after the point, -1 where the value is no plain decimal."""
     found = []
-    for text in frame["typed"].to_numpy()[members]:
+    for text in frame["typed"].iloc[members].to_numpy(dtype=object):
         number = text.strip().split()[0].rstrip('"″”') if text.strip() else ""
         _, point, digits = number.replace(",", ".").partition(".")
         found.append(len(digits) if point and digits.isdigit() else -1)
