@@ -7,7 +7,8 @@ the sizes, spreads, form and gauge noise that were put in stand in the README be
 from __future__ import annotations
 
 import csv
-import datetime
+import re
+import zipfile
 from pathlib import Path
 
 import numpy as np
@@ -27,6 +28,19 @@ def write_csv(path, header, rows):
         writer = csv.writer(file, lineterminator="\n")
         writer.writerow(header)
         writer.writerows(rows)
+
+
+def without_clock(path):
+    """Take the moment of writing out of a workbook, so that it comes out the same every time."""
+    with zipfile.ZipFile(path) as book:
+        parts = [(name, book.read(name)) for name in book.namelist()]
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as book:
+        for name, content in parts:
+            if name == "docProps/core.xml":
+                content = re.sub(rb"20\d\d-\d\d-\d\dT\d\d:\d\d:\d\dZ", b"2026-09-14T00:00:00Z", content)
+            part = zipfile.ZipInfo(name, (2026, 9, 14, 0, 0, 0))
+            part.compress_type = zipfile.ZIP_DEFLATED
+            book.writestr(part, content)
 
 
 def rest_buttons():
@@ -61,7 +75,6 @@ def guide_pins():
     bushings = 0.37528 + rng.normal(0.0, 0.00004, 8)
     pins = 0.37449 + rng.normal(0.0, 0.00004, 8)
     book = Workbook()
-    book.properties.created = book.properties.modified = datetime.datetime(2026, 9, 14)
     sheet = book.active
     sheet.title = "readings"
     sheet.append(["piece", "bushing 1", "bushing 2", "bushing 3", "pin 1", "pin 2", "pin 3"])
@@ -71,7 +84,9 @@ def guide_pins():
             *read_off(np.full(3, pin), 0.000015, 0.00005, rng),
         ]
         sheet.append([piece, *(round(float(value), 5) for value in row)])
-    book.save(folder / "pins_and_bushings.xlsx")
+    path = folder / "pins_and_bushings.xlsx"
+    book.save(path)
+    without_clock(path)
 
 
 def coupling_pins():
@@ -94,7 +109,43 @@ def coupling_pins():
     write_csv(folder / "events.csv", ["feature", "after_piece", "event"], [["pin", 24, "dressing"]])
 
 
+def lid_dowels():
+    """Ten reamed holes known only by gauge pins that go or do not go; ten dowels read with a micrometer."""
+    rng = np.random.default_rng(20260928)
+    folder = HERE / "lid_dowels"
+    holes = 6.0030 + rng.normal(0.0, 0.0011, 10)
+    rows = []
+    for piece, hole in enumerate(holes, 1):
+        goes = np.floor(hole / 0.002) * 0.002
+        rows.append([piece, f"goes {goes:.3f} / not {goes + 0.002:.3f}", "gauge pins"])
+    write_csv(folder / "hole.csv", ["piece", "value", "gauge"], rows)
+    dowels = 6.0085 + rng.normal(0.0, 0.0007, 10)
+    rows = [
+        [piece, *(f"{read_off(dowel, 0.0004, 0.001, rng):.3f}" for _ in (1, 2, 3))]
+        for piece, dowel in enumerate(dowels, 1)
+    ]
+    write_csv(folder / "dowel.csv", ["piece", "r1", "r2", "r3"], rows)
+
+
+def depth_stops():
+    """Eight stops for eight slots, measured with calipers that read to half a thou: too coarse for this gap."""
+    rng = np.random.default_rng(20261005)
+    folder = HERE / "depth_stops"
+    slots = 0.50060 + rng.normal(0.0, 0.00008, 8)
+    stops = 0.50010 + rng.normal(0.0, 0.00008, 8)
+    for name, truth in (("slot", slots), ("stop", stops)):
+        rows = [
+            [piece, repeat, operator, f"{read_off(size, 0.00035, 0.0005, rng):.4f}"]
+            for piece, size in enumerate(truth, 1)
+            for operator in ("operator A", "operator B")
+            for repeat in (1, 2)
+        ]
+        write_csv(folder / f"{name}.csv", ["piece", "repeat", "operator", "value"], rows)
+
+
 if __name__ == "__main__":
     rest_buttons()
     guide_pins()
     coupling_pins()
+    lid_dowels()
+    depth_stops()

@@ -18,9 +18,9 @@ from tracker.cli.source import CANNOT_SAY, NO, YES, job_argument, open_source, p
 def command(ctx: click.Context, job: str, record: str | None, as_json: bool, feature: str | None) -> None:
     """Say whether size moves with part number between events, what each event did, and how many pieces are left.
 
-    Exit status: 0 no wear seen, 1 wear seen, 2 cannot say, or bad input.
+    Exit status: 0 no wear is sure, 1 wear seen, 2 cannot say, or bad input.
     """
-    from tracker.judge import check, wear_lines
+    from tracker.judge import check, wear_lines, wear_verdict
 
     source = open_source(job, record)
     answer = check(source.job, source.readings, source.events)
@@ -33,4 +33,4 @@ def command(ctx: click.Context, job: str, record: str | None, as_json: bool, fea
     else:
         for line in wear_lines(answer, found):
             click.echo(line)
-    ctx.exit(NO if found.wear.seen else YES)
+    ctx.exit(NO if wear_verdict(found.wear) == "wear seen" else YES)

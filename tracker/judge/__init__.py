@@ -12,7 +12,7 @@ from tracker.judge.answers import (
 from tracker.judge.assembly import check, fingerprint
 from tracker.judge.gauges import GaugeCheck, judge_gauge
 from tracker.judge.single_text import gauge_lines, pair_lines, shift_lines, wear_lines
-from tracker.judge.text import check_lines, feature_lines, fit_lines
+from tracker.judge.text import check_lines, feature_lines, fit_lines, wear_verdict
 from tracker.judge.words import Scale, plain_name
 
 __all__ = [
@@ -36,4 +36,5 @@ __all__ = [
     "plain_name",
     "shift_lines",
     "wear_lines",
+    "wear_verdict",
 ]

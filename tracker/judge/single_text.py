@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 from tracker.decide import Shift
 from tracker.decide.words import share
+from tracker.gauge import GuardedLimits
 from tracker.judge.answers import Check, FeatureCheck, FitCheck
-from tracker.judge.text import finer, interval_words, labelled, pair_table, wear_words
+from tracker.judge.text import finer, interval_words, labelled, pair_table, wear_verdict, wear_words
 from tracker.judge.words import Scale, plain_name
 
 if TYPE_CHECKING:
@@ -63,7 +64,7 @@ def wear_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
     if wear is None:
         yield f"{plain_name(feature.name)}: {feature.reasons.get('wear', 'not looked for')}"
         return
-    yield f"{plain_name(feature.name)}: {'wear seen' if wear.seen else 'no wear seen'}"
+    yield f"{plain_name(feature.name)}: {wear_verdict(wear)}"
     yield from labelled("why", wear_words(feature, scale))
     yield from labelled("sure", f"a slope this far from zero without wear: {share(wear.p_value)}")
     for run in wear.runs:
@@ -95,11 +96,16 @@ def gauge_lines(answer: Check, item: GaugeCheck) -> Iterator[str]:
             "uncertainty", f"{finer(scale)(item.uncertainty)} {scale.small} (standard), of one piece's size"
         )
     if item.guarded is not None:
-        ends = [value for value in (item.guarded.accept_lower, item.guarded.accept_upper) if value is not None]
-        yield from labelled(
-            "accept", f"sizes read {' to '.join(scale.size(value) for value in ends)} are surely within limits"
-        )
+        yield from labelled("accept", _accept_words(item.guarded, scale))
     if item.study is not None:
         yield from labelled("study", str(item.study))
     for what, reason in item.reasons.items():
         yield from labelled("cannot say", f"{what}: {reason}")
+
+
+def _accept_words(guarded: GuardedLimits, scale: Scale) -> str:
+    low, high = guarded.accept_lower, guarded.accept_upper
+    if low is not None and high is not None and low > high:
+        return "no size that this gauge reads is surely within limits"
+    ends = [f"{word} {scale.size(value)}" for word, value in (("from", low), ("to", high)) if value is not None]
+    return f"sizes read {' '.join(ends)} are within limits with 95 % or more"

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from tracker.decide import Shift
 from tracker.decide.words import listed, share
+from tracker.drift import WearLine
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
 from tracker.judge.words import Scale, plain_name
 from tracker.result import Interval
@@ -22,6 +23,7 @@ LONG_UNIT = {"in": "inches", "mm": "millimetres"}
 WIDTH = 96
 LABEL = 12
 MOST_ROWS = 20
+SURE_OF_WEAR = 0.01
 
 
 def check_lines(answer: Check, readings: Import | None = None) -> Iterator[str]:
@@ -155,6 +157,13 @@ def interval_words(value: Interval, write: Write, unit: str, *, signed: bool = F
     return f"{said(value.estimate)} (between {said(value.low)} and {said(value.high)}) {unit}"
 
 
+def wear_verdict(wear: WearLine) -> str:
+    """Return whether wear is seen: surely, perhaps or not; many features looked at, one in twenty seems to drift."""
+    if wear.p_value < SURE_OF_WEAR:
+        return "wear seen"
+    return "perhaps wear" if wear.seen else "no wear seen"
+
+
 def wear_words(feature: FeatureCheck, scale: Scale) -> str:
     """Return one sentence on whether size moves with part number, and how many pieces are left."""
     wear = feature.wear
@@ -163,6 +172,11 @@ def wear_words(feature: FeatureCheck, scale: Scale) -> str:
     slope = interval_words(wear.slope, finer(scale), f"{scale.small} a piece", signed=True)
     if not wear.seen:
         return f"none seen: {slope}"
+    if wear.p_value >= SURE_OF_WEAR:
+        return (
+            f"perhaps: {slope}; without any wear a slope like this comes in {share(wear.p_value)} of batches,"
+            " so measure more pieces before acting on it"
+        )
     words = f"size moves by {slope}"
     if wear.pieces_left_safe is not None:
         each = f"{wear.confidence:.0%}".replace("%", " %")

@@ -3,6 +3,8 @@
 import dataclasses
 import json
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -55,11 +57,28 @@ def judged(path, **files):
 
 @pytest.mark.parametrize(
     ("sample", "word"),
-    [("rest_buttons", "remake"), ("guide_pins", "press as they come"), ("coupling_pins", "press as they come")],
+    [
+        ("rest_buttons", "remake"),
+        ("guide_pins", "press as they come"),
+        ("coupling_pins", "press as they come"),
+        ("lid_dowels", "press as they come"),
+        ("depth_stops", "measure better"),
+    ],
 )
 def test_the_samples_get_the_verdict_their_readme_states(sample, word):
     assert check(SAMPLES / sample).verdict.word == word
     assert f"| `{sample}` | {word} |" in (SAMPLES / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_samples_can_be_made_again_to_the_byte(tmp_path):
+    made = tmp_path / "sample_readings"
+    shutil.copytree(SAMPLES, made)
+    for path in [*made.rglob("*.csv"), *made.rglob("*.xlsx")]:
+        path.unlink()
+    subprocess.run([sys.executable, made / "make_samples.py"], check=True)
+    names = sorted(path.relative_to(SAMPLES) for path in [*SAMPLES.rglob("*.csv"), *SAMPLES.rglob("*.xlsx")])
+    assert names == sorted(path.relative_to(made) for path in [*made.rglob("*.csv"), *made.rglob("*.xlsx")])
+    assert [name for name in names if (made / name).read_bytes() != (SAMPLES / name).read_bytes()] == []
 
 
 def test_rest_buttons_some_order_fails_a_pairing_exists_for_most_and_the_next_cut_is_larger():
