@@ -58,7 +58,9 @@ class Seat(Result):
 
     def __str__(self) -> str:
         def say(value: float) -> str:
-            return f"{value:.4g} {self.unit}".strip()
+            places = {"in": 5, "mm": 4}.get(self.unit)
+            rounded = value if places is None else round(value, places)
+            return f"{rounded or value:.4g} {self.unit}".strip()
 
         given = f"fillet {say(self.fillet)}, {_word(self.relief_kind)} {say(self.relief)}, gap a side {say(self.gap)}"
         thing = "The corner goes home" if self.in_plan else "The shoulder sits flat"

@@ -1,6 +1,8 @@
 """The ANSI B4.1 table checks itself: what was set down from memory must hold together."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from tracker.errors import LimitsError
 from tracker.limits import limits_ansi
@@ -204,3 +206,20 @@ def test_refused(size, name, words):
 
 def test_written_loosely():
     assert limits_ansi(0.5, "fn 2") == limits_ansi(0.5, "FN2")
+
+
+KIND = {"RC": "clearance", "LC": "clearance", "LT": "transition", "LN": "interference", "FN": "interference"}
+
+
+@given(size=st.floats(0.001, 19.69), name=st.sampled_from(sorted(CLASSES)))
+def test_every_answer_is_in_order_and_of_its_kind(size, name):
+    try:
+        fit = limits_ansi(size, name)
+    except LimitsError as error:
+        assert "is not given" in str(error) or "could not be established" in str(error)
+        return
+    assert fit.kind == KIND[name[:2]]
+    assert fit.internal.lower < fit.internal.upper
+    assert fit.external.lower < fit.external.upper
+    assert fit.gap_upper - fit.gap_lower == pytest.approx(fit.internal.tolerance + fit.external.tolerance, abs=1e-12)
+    assert (fit.internal.remark == "") == (name in TABLE["verified"] and size <= float(TABLE["verified"][name]))
