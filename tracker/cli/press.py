@@ -11,6 +11,7 @@ from tracker.errors import NotEnoughData, OutsideModel
 
 if TYPE_CHECKING:
     from tracker.fit.press_results import PressFit
+    from tracker.fit.press_window import InterferenceWindow
 
 
 @click.command(
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     "--clearance", metavar="LENGTH", help="For dropping in hot or cold; a thousandth of the diameter unless stated."
 )
 @click.option("--service", type=float, help="Temperature in service, degrees F (in) or C (mm).")
+@click.option("--hold", type=float, help="Instead of an interference: the force to be held, lbf (in) or N (mm).")
 @click.option("--shape", help="round, keyed or flat.")
 @click.option("--unit", type=click.Choice(["in", "mm"]), default="in", show_default=True, help="Without a job.")
 @click.option("--json", "as_json", is_flag=True, help="Print the answer for machines.")
@@ -52,6 +54,7 @@ def command(
     friction: tuple[float, ...],
     clearance: str | None,
     service: float | None,
+    hold: float | None,
     unit: str,
     as_json: bool,
     **stated: Any,
@@ -61,13 +64,18 @@ def command(
     JOB states it under press = { length, outer } of a fit, and its measured pairs give the interference; options count
     in its place, or without a job.
 
-    Exit status: 0 it presses and holds, 1 a part yields or a pair is loose, 2 cannot say, or bad input.
+    Exit status: 0 it presses and holds, 1 a part yields or a pair is loose (with --hold: no interference does it),
+    2 cannot say, or bad input.
     """
     stated |= {
         "friction": None if not friction else friction[0] if len(friction) == 1 else (min(friction), max(friction)),
         "assembly_clearance": clearance,
         "service_temperature": service,
     }
+    if hold is not None:
+        window = _window(diameter, hold, unit, stated)
+        print_json(window.to_dict()) if as_json else click.echo(str(window))
+        ctx.exit(YES if window.possible else NO)
     if job is None:
         answer = _from_options(diameter, interference, unit, stated)
     else:
@@ -99,6 +107,21 @@ def _from_options(diameter: str | None, interference: tuple[str, ...], unit: str
         -np.array([parse_length(item, unit) for item in interference]),
         **stated,
     )
+
+
+def _window(diameter: str | None, hold: float, unit: str, stated: dict[str, Any]) -> InterferenceWindow:
+    from tracker.fit.press_window import interference_window
+    from tracker.units import parse_length
+
+    if diameter is None or stated["length"] is None:
+        raise OutsideModel("not enough is known of the joint; --hold goes with --diameter and --length, without a JOB")
+    lengths = ("length", "inner", "outer", "inner_rz", "outer_rz", "assembly_clearance")
+    known = {
+        key: parse_length(value, unit) if key in lengths else value
+        for key, value in stated.items()
+        if value is not None and key != "service_temperature"
+    }
+    return interference_window(parse_length(diameter, unit), known.pop("length"), hold=hold, units=unit, **known)
 
 
 def _from_job(job: str, record: str | None, fit: str | None, any_order: bool, stated: dict[str, Any]) -> PressFit:

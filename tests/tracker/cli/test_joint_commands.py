@@ -112,6 +112,9 @@ PRESS = ["press", "--diameter", "50", "--length", "40", "--outer", "80", "--unit
         (["--interference", "-0.04"], 2, "no interference"),
         (["--interference", "0.04", "--shape", "square"], 2, "outside the model"),
         (["--interference", "0.04", "--outer-material", "wood"], 2, "no material"),
+        (["--hold", "20000", "--friction", "0.12"], 0, "Between 0.0207 mm and 0.0751 mm"),
+        (["--hold", "200000"], 1, "No interference does both"),
+        (["--hold", "0"], 2, "nothing to hold"),
         ([], 2, "--interference"),
     ],
 )
