@@ -122,7 +122,7 @@ def false_alarms(
             "rising, falling and alternating signals have no exact run length here; give rng to simulate it, "
             "or leave them out"
         )
-    lengths = _simulated(names, shift, rng, runs)
+    lengths = simulated_lengths(names, shift, rng, runs)
     mean, se = float(np.mean(lengths)), float(np.std(lengths, ddof=1) / math.sqrt(runs))
     z = float(special.ndtri(0.975))
     return FalseAlarms(
@@ -218,7 +218,7 @@ def _useful(marks: tuple[int, ...]) -> tuple[int, ...]:
     return _trim(tuple(kept))
 
 
-def _simulated(names: tuple[str, ...], shift: float, rng: np.random.Generator, runs: int) -> np.ndarray:
+def simulated_lengths(names: tuple[str, ...], shift: float, rng: np.random.Generator, runs: int) -> np.ndarray:
     """Return simulated run lengths."""
     lengths = np.empty(runs)
     for run in range(runs):
