@@ -29,6 +29,7 @@ from tracker.decide.remaking import PiecesToMake, pieces_to_make
 from tracker.decide.words import Say, count, plain_length, share
 from tracker.decide.work import Shop
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.fit import pair
 from tracker.fit.batch_spread import given_readings
 from tracker.fit.checks import Floats, limits_of, not_negative, sizes_of, uncertainties
 from tracker.result import Result
@@ -242,21 +243,21 @@ def plan(
         wanted=number,
     )
     table = edges(case.internal, case.external, aim, case.price, number)
-    rows, columns = cheapest(table, number, aim)
+    rows, columns = _paired_best(table, *cheapest(table, number, aim), case)
     pairs = tuple(_plan_pair(table, int(i), int(j), inside.size, outside.size) for i, j in zip(rows, columns))
     shop = Shop(names=names, labels=_labels(labels, inside.size, outside.size), rework_word=rework_word, say=say)
     every = _chance_all(table, rows, columns, aim)
     own = _as_alternative(pairs, every, case.minutes)
     others, remarks = alternatives(case)
     return Plan(
-        internal_actions=_actions([(pair.internal, pair.way, "rework internal") for pair in pairs], inside.size),
-        external_actions=_actions([(pair.external, pair.way, "rework external") for pair in pairs], outside.size),
+        internal_actions=_actions([(item.internal, item.way, "rework internal") for item in pairs], inside.size),
+        external_actions=_actions([(item.external, item.way, "rework external") for item in pairs], outside.size),
         pairs=pairs,
         cost=own.cost,
         expected_good=own.expected_good,
         chance_all=every,
-        reworked=sum(pair.way.startswith("rework") for pair in pairs),
-        remade=sum(NEW_PIECES.get(pair.way, 0) for pair in pairs),
+        reworked=sum(item.way.startswith("rework") for item in pairs),
+        remade=sum(NEW_PIECES.get(item.way, 0) for item in pairs),
         not_made=number - own.assemblies,
         minutes=own.minutes,
         work=_work(pairs, shop),
@@ -270,6 +271,31 @@ def plan(
         remarks=(*_remarks(case), *remarks),
         method="least total cost over all choices (one assignment)",
     )
+
+
+def _paired_best(table: Edges, rows: np.ndarray, columns: np.ndarray, case: Case) -> tuple[np.ndarray, np.ndarray]:
+    """Return the same choice, with pieces pressed as they are paired as `pair` does, wherever that costs the same.
+
+    So the plan and the pairing agree where cost leaves it open.
+    """
+    as_is = np.flatnonzero(table.way[rows, columns] == WAYS.index(AS_IS))
+    if as_is.size < 2:
+        return rows, columns
+    inner, outer = rows[as_is], columns[as_is]
+    best = pair(
+        case.internal.read[inner],
+        case.external.read[outer],
+        *case.limits,
+        target=case.aim.gap,
+        uncertainty=(case.internal.noise[inner], case.external.noise[outer]),
+        common_uncertainty=case.aim.common,
+    )
+    if best.good < as_is.size:
+        return rows, columns
+    other = columns.copy()
+    other[as_is[best.internal]] = outer[best.external]
+    before, after = table.cost[rows, columns].sum(), table.cost[rows, other].sum()
+    return (rows, other) if after <= before * (1 + 1e-7) else (rows, columns)
 
 
 def _aim_gap(low: float, high: float, target: float | None) -> float:
@@ -330,18 +356,18 @@ def _chance_all(table: Edges, rows: np.ndarray, columns: np.ndarray, aim: Aim) -
 
 
 def _as_alternative(pairs: Sequence[PlanPair], every: float, minutes: Prices | None) -> Alternative:
-    made = [pair for pair in pairs if pair.way != NOT_MADE]
-    reworked = sum(pair.way.startswith("rework") for pair in made)
-    new = sum(NEW_PIECES.get(pair.way, 0) for pair in made)
+    made = [item for item in pairs if item.way != NOT_MADE]
+    reworked = sum(item.way.startswith("rework") for item in made)
+    new = sum(NEW_PIECES.get(item.way, 0) for item in made)
     return Alternative(
         name="cheapest plan",
         assemblies=len(made),
-        expected_good=float(sum(pair.chance for pair in made)),
-        cost=float(sum(pair.cost for pair in pairs)),
-        minutes=None if minutes is None else float(sum(_time(pair.way, minutes) for pair in made)),
-        pressed=sum(pair.internal is not None and pair.external is not None for pair in made),
-        pressed_good=float(sum(pair.chance for pair in made if None not in (pair.internal, pair.external))),
-        risk=1.0 - every if len(made) == len(pairs) else 1.0 - math.prod(pair.chance for pair in made),
+        expected_good=float(sum(item.chance for item in made)),
+        cost=float(sum(item.cost for item in pairs)),
+        minutes=None if minutes is None else float(sum(_time(item.way, minutes) for item in made)),
+        pressed=sum(item.internal is not None and item.external is not None for item in made),
+        pressed_good=float(sum(item.chance for item in made if None not in (item.internal, item.external))),
+        risk=1.0 - every if len(made) == len(pairs) else 1.0 - math.prod(item.chance for item in made),
         target=None,
         words=f"{count(reworked, 'piece')} reworked, {count(new, 'new piece')}",
     )
@@ -370,16 +396,23 @@ def _work(pairs: Sequence[PlanPair], shop: Shop) -> tuple[str, ...]:
     lines: list[str] = []
     for number, side in enumerate(SIDES):
         reworked = [
-            (pair.internal if side == "internal" else pair.external, pair.size)
-            for pair in pairs
-            if pair.way == f"rework {side}"
+            (item.internal if side == "internal" else item.external, item.size)
+            for item in pairs
+            if item.way == f"rework {side}"
         ]
         lines += shop.rework(
             number, [(piece, size) for piece, size in reworked if piece is not None and size is not None]
         )
-        lines += shop.make(number, [pair.size for pair in pairs if pair.way == f"new {side}" and pair.size is not None])
-    lines += shop.both(sum(pair.way == NEW_BOTH for pair in pairs))
-    pressed = sum(pair.way != NOT_MADE for pair in pairs)
+        lines += shop.make(
+            number,
+            [
+                (item.external if side == "internal" else item.internal, item.size)
+                for item in pairs
+                if item.way == f"new {side}"
+            ],
+        )
+    lines += shop.both(sum(item.way == NEW_BOTH for item in pairs))
+    pressed = sum(item.way != NOT_MADE for item in pairs)
     lines += shop.press(pressed, is_all=pressed == len(pairs))
     lines += shop.not_made(len(pairs) - pressed)
     return tuple(lines)
@@ -389,9 +422,9 @@ def _to_make(pairs: Sequence[PlanPair], assurance: float) -> tuple[ToMake, ...]:
     """Return how many new pieces of each side to make; each counts as good at the least of their chances."""
     result = []
     for side in SIDES:
-        new = [pair for pair in pairs if pair.way in (f"new {side}", NEW_BOTH)]
+        new = [item for item in pairs if item.way in (f"new {side}", NEW_BOTH)]
         if new:
-            chance = min(pair.chance for pair in new)
+            chance = min(item.chance for item in new)
             result.append(ToMake(side=side, pieces=pieces_to_make(len(new), chance, assurance)))
     return tuple(result)
 

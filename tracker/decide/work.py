@@ -17,23 +17,31 @@ class Shop:
     rework_word: str
     say: Say
 
-    def rework(self, side: int, pieces: Iterable[tuple[int, float]]) -> list[str]:
+    def rework(self, side: int, pieces: Iterable[tuple[int | None, float | None]]) -> list[str]:
         """Return one line for all pieces of a side that go to the same size."""
-        lines = []
-        by_size: dict[str, list[int]] = {}
-        for piece, size in sorted(pieces, key=lambda item: (item[1], item[0])):
-            by_size.setdefault(self.say(size), []).append(piece)
-        for text, members in by_size.items():
-            numbers = listed(self.labels[side][piece] for piece in sorted(members))
-            lines.append(f"{first_up(self.rework_word)} {self.names[side]} {numbers} to {text}.")
-        return lines
+        return [
+            f"{first_up(self.rework_word)} {self.names[side]} {self._numbers(side, members)} to {text}."
+            for text, members in self._by_size(pieces).items()
+        ]
 
-    def make(self, side: int, sizes: Iterable[float]) -> list[str]:
-        """Return one line for all new pieces of a side that are made to the same size."""
-        texts: dict[str, int] = {}
-        for size in sorted(sizes):
-            texts[self.say(size)] = texts.get(self.say(size), 0) + 1
-        return [f"Make {count(number, f'new {self.names[side]}')} to {text}." for text, number in texts.items()]
+    def make(self, side: int, mates: Iterable[tuple[int | None, float | None]]) -> list[str]:
+        """Return one line for all new pieces of a side that are made to the same size, with the mates they are for."""
+        other = 1 - side
+        return [
+            f"Make {count(len(members), f'new {self.names[side]}')} to {text}, for {self.names[other]} "
+            f"{self._numbers(other, members)}."
+            for text, members in self._by_size(mates).items()
+        ]
+
+    def _by_size(self, pieces: Iterable[tuple[int | None, float | None]]) -> dict[str, list[int]]:
+        found = sorted((size, piece) for piece, size in pieces if piece is not None and size is not None)
+        by_size: dict[str, list[int]] = {}
+        for size, piece in found:
+            by_size.setdefault(self.say(size), []).append(piece)
+        return by_size
+
+    def _numbers(self, side: int, pieces: Iterable[int]) -> str:
+        return listed(self.labels[side][piece] for piece in sorted(pieces))
 
     def both(self, number: int) -> list[str]:
         """Return the line for assemblies of which both pieces are new."""

@@ -13,6 +13,7 @@ from scipy import stats
 from tracker.decide import plan, prices
 from tracker.decide.edges import Aim, chance_of_all
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.fit import pair
 
 LOW, HIGH = -0.0009, -0.0003
 COSTS = {
@@ -124,7 +125,7 @@ def test_no_rework_where_no_material_is_left():
     answer = plan([0.6256], [0.6257], LOW, HIGH, COSTS, **SDS)
     assert (answer.reworked, answer.remade) == (0, 1)
     assert answer.external_actions == ("leave over",)
-    assert answer.work[0] == "Make one new external piece to 0.6262."
+    assert answer.work[0] == "Make one new external piece to 0.6262, for internal piece 1."
 
 
 def test_a_bore_can_be_opened_but_not_closed():
@@ -333,3 +334,12 @@ def test_order_of_pieces_changes_no_cost(internal, external):
     one = plan(internal, external, LOW, HIGH, COSTS, **SDS)
     other = plan(internal[::-1], external[::-1], LOW, HIGH, COSTS, **SDS)
     assert other.cost == pytest.approx(one.cost, rel=1e-6)
+
+
+def test_plan_and_pairing_agree_where_cost_leaves_it_open():
+    rng = np.random.default_rng(12)
+    internal, external = 0.6253 + 0.00007 * rng.normal(size=8), 0.6259 + 0.00007 * rng.normal(size=8)
+    answer = plan(internal, external, LOW, HIGH, COSTS, **SDS)
+    best = pair(internal, external, LOW, HIGH, target=-0.0006)
+    assert best.good == 8
+    assert [item.external for item in answer.pairs] == best.external.tolist()
