@@ -54,11 +54,12 @@ def open_source(job: str, record: str | None, *, keep_suspects: bool = False) ->
     path = Path(job)
     if path.exists():
         from tracker.job import load_job
-        from tracker.readings import read_events, read_readings
+        from tracker.judge import readings_of
+        from tracker.readings import read_events
 
         loaded = load_job(path)
         folder = loaded.folder or path
-        found = read_readings(folder, loaded, keep_suspects=keep_suspects)
+        found = readings_of(folder, loaded, keep_suspects=keep_suspects)
         return Source(loaded, found, tuple(read_events(folder, loaded)))
     if record is None:
         raise JobError(

@@ -9,7 +9,7 @@ from tracker.judge.answers import (
     PairRow,
     ReadingsCount,
 )
-from tracker.judge.assembly import check, fingerprint
+from tracker.judge.assembly import check, fingerprint, readings_of
 from tracker.judge.gauges import GaugeCheck, judge_gauge
 from tracker.judge.single_text import gauge_lines, pair_lines, shift_lines, wear_lines
 from tracker.judge.text import check_lines, feature_lines, fit_lines, wear_verdict
@@ -34,6 +34,7 @@ __all__ = [
     "judge_gauge",
     "pair_lines",
     "plain_name",
+    "readings_of",
     "shift_lines",
     "wear_lines",
     "wear_verdict",

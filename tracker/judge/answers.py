@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from tracker.decide import Plan, Shift, Verdict
 from tracker.drift import WearLine
-from tracker.fit import Chance, Classes, Pairing, Target
+from tracker.fit import Chance, Classes, Closure, Pairing, Target
 from tracker.result import Result
 from tracker.spread import Capability, Components, IntervalFit, Normality, Sizes, Summary
 
@@ -88,6 +88,7 @@ class FitCheck(Result):
 
     ``cut_next`` is the side that is cut to suit the other, ``cut_to`` the size that suits the mates as measured: the
     mean mate and the gap aimed at when the job states one, else ``best_target``. ``shift`` brings the process there.
+    ``from_drawing`` is the gap when a side is not measured: the drawing's limits stand in for it.
     """
 
     name: str
@@ -99,6 +100,7 @@ class FitCheck(Result):
     mean_gap: float | None
     verdict: Verdict
     chance: Chance | None
+    from_drawing: Closure | None
     pairing: Pairing | None
     pairs: tuple[PairRow, ...]
     left_over: tuple[LeftOver, ...]

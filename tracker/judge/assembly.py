@@ -59,11 +59,11 @@ def check(
     if not isinstance(job, Job):
         job = load_job(job)
     if readings is None or events is None:
-        from tracker.readings import read_events, read_readings
+        from tracker.readings import read_events
 
         if job.folder is None:
             raise JobError("this job has no folder to read from; hand its readings and events over as arguments")
-        readings = read_readings(job.folder, job) if readings is None else readings
+        readings = readings_of(job.folder, job) if readings is None else readings
         events = read_events(job.folder, job) if events is None else events
     frame = readings.readings
     by_feature = dict(iter(frame.groupby("feature", sort=False)))
@@ -89,6 +89,27 @@ def check(
         ),
         understood=readings.understood,
         remarks=(*job.remarks, *_overdue(job, frame, today), *_marked(frame)),
+    )
+
+
+def readings_of(folder: Path, job: Job, *, keep_suspects: bool = False) -> Import:
+    """Return what the readings files of a job's folder hold; nothing when there is none yet.
+
+    Raises
+    ------
+    TrackerError
+        If a file cannot be read.
+    """
+    from tracker.readings import Import, read_readings, readings_frame
+    from tracker.readings.files import readings_files
+    from tracker.readings.imports import refused_frame
+
+    if readings_files(folder):
+        return read_readings(folder, job, keep_suspects=keep_suspects)
+    suspects = readings_frame().assign(question="", suggestion="")
+    said = f"no readings file in {folder.name}; the answer is the drawing's alone"
+    return Import(
+        readings=readings_frame(), suspects=suspects, refused=refused_frame([]), understood=(said,), unit=job.unit
     )
 
 

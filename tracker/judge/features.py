@@ -26,7 +26,7 @@ from tracker.spread import (
 if TYPE_CHECKING:
     import pandas as pd
 
-    from tracker.job import Feature, Job
+    from tracker.job import Feature, Gauge, Job
 
 Answer = TypeVar("Answer")
 
@@ -87,17 +87,7 @@ def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Seque
     """
     reasons: dict[str, str] = {}
     gauge = job.gauge_of(feature.name)
-    found = attempt(
-        reasons,
-        "sizes",
-        lambda: sizes(
-            frame,
-            feature,
-            feature.rule,
-            calibration=0.0 if gauge is None else gauge.calibration,
-            resolution=None if gauge is None else gauge.resolution,
-        ),
-    )
+    found = attempt(reasons, "sizes", lambda: _sizes(feature, gauge, frame))
     step = step_of(job, feature, found)
     scale = Scale(job.unit, step)
     marks = attempt(reasons, "events", lambda: marks_of(feature.name, events, found)) or ()
@@ -199,6 +189,18 @@ def shift_of(
         cost_over=cost_over,
         say=scale.say,
         say_offset=lambda value: f"{scale.entered(value, feature.machine.increment)} {scale.unit}",
+    )
+
+
+def _sizes(feature: Feature, gauge: Gauge | None, frame: pd.DataFrame) -> Sizes:
+    if not len(frame):
+        raise NotEnoughData(f"there are no readings of {feature.name}; at least one piece must be measured")
+    return sizes(
+        frame,
+        feature,
+        feature.rule,
+        calibration=0.0 if gauge is None else gauge.calibration,
+        resolution=None if gauge is None else gauge.resolution,
     )
 
 

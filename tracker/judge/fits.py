@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tracker.decide import Shift, Verdict, plan, verdict
+from tracker.decide.words import share
 from tracker.errors import NotEnoughData
-from tracker.fit import Pairing, Target, best_target, chance_any, classes, pair
+from tracker.fit import Closure, Pairing, Target, best_target, chance_any, classes, closure, pair
 from tracker.judge.answers import FeatureCheck, FitCheck, LeftOver, PairRow
 from tracker.judge.features import Happening, attempt, combined, marks_of, shift_of
 from tracker.judge.words import Scale, plain_name
@@ -119,6 +120,7 @@ def judge_fit(
         mean_gap=float(a.size.mean() - b.size.mean()),
         verdict=word,
         chance=chance,
+        from_drawing=None,
         pairing=pairing,
         pairs=_pair_rows(pairing, a, b),
         left_over=_left_over(fit, pairing, a, b),
@@ -146,11 +148,13 @@ def _one_sided(
     for item in (inner, outer):
         if item.sizes is None:
             reasons[item.name] = item.reasons.get("sizes", f"{item.name} has no readings")
+    drawn = attempt(reasons, "from_drawing", lambda: _from_drawing(job, fit, inner, outer))
     word = verdict(
         internal=0 if inner.sizes is None else len(inner.sizes),
         external=0 if outer.sizes is None else len(outer.sizes),
         assurance=job.assurance,
         target=cut_to,
+        drawing="" if drawn is None else drawing_words(drawn),
         names=names,
         say=scale.say,
     )
@@ -164,6 +168,7 @@ def _one_sided(
         mean_gap=None,
         verdict=word,
         chance=None,
+        from_drawing=drawn,
         pairing=None,
         pairs=(),
         left_over=(),
@@ -174,6 +179,28 @@ def _one_sided(
         shift=None,
         plan=None,
         reasons=reasons,
+    )
+
+
+def _from_drawing(job: Job, fit: Fit, inner: FeatureCheck, outer: FeatureCheck) -> Closure:
+    """Return the gap with the drawing's limits in place of what is not measured, spread over six sd (rule of thumb)."""
+    terms: dict[str, tuple[float, object]] = {}
+    for factor, item in ((1.0, inner), (-1.0, outer)):
+        feature = job.features[item.name]
+        if item.sizes is not None and len(item.sizes) > 1:
+            terms[item.name] = (factor, item.sizes.size)
+        elif feature.lower is None or feature.upper is None:
+            raise NotEnoughData(f"{item.name} has no limits of size to reckon with; give lower and upper in job.toml")
+        else:
+            terms[item.name] = (factor, ((feature.lower + feature.upper) / 2, feature.lower, feature.upper))
+    return closure(terms, fit.gap_lower, fit.gap_upper)
+
+
+def drawing_words(drawn: Closure) -> str:
+    """Return what the drawing says of a fit, with the assumption it rests on."""
+    return (
+        f"With the drawing for what is not measured (sizes about the middle of their limits, which are six standard"
+        f" deviations apart: a rule of thumb) a pair is good with {share(drawn.chance)} chance."
     )
 
 

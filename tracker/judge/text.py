@@ -10,6 +10,7 @@ from tracker.decide import Shift
 from tracker.decide.words import listed, share
 from tracker.drift import WearLine
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
+from tracker.judge.fits import drawing_words
 from tracker.judge.words import Scale, plain_name
 from tracker.result import Interval
 from tracker.units import convert, format_number, small_unit
@@ -84,6 +85,8 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
             f"pieces not made yet, from the same process: one pair good {share(chance.pair)},"
             f" of {chance.pairs} pairs {chance.too_tight:.1f} too tight and {chance.too_loose:.1f} too loose",
         )
+    if fit.from_drawing is not None:
+        yield from labelled("chance", drawing_words(fit.from_drawing))
     if fit.pairing is not None and fit.pairing.chance_all is not None:
         near = sum(row.near for row in fit.pairs)
         words = f"paired: {fit.pairing.good} pairs within limits, all hold with {share(fit.pairing.chance_all)} chance"

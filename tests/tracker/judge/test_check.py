@@ -2,15 +2,17 @@
 
 import dataclasses
 import json
+import math
 import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from scipy.special import ndtr
 
 from tracker import check, load_job, parse_job
-from tracker.errors import JobError, ReadingsError
+from tracker.errors import JobError
 from tracker.judge import check_lines, fingerprint
 from tracker.readings import read_events, read_readings
 
@@ -173,9 +175,15 @@ def test_one_side_without_readings_gives_the_target_for_the_part_to_be_made(tmp_
     assert "plug" in answer.feature("plug").reasons["sizes"]
 
 
-def test_nothing_measured_at_all(tmp_path):
-    with pytest.raises(ReadingsError, match="no readings files"):
-        judged(tmp_path)
+def test_a_drawing_alone_gives_the_chance_from_its_limits_and_says_the_rule_of_thumb(tmp_path):
+    answer = judged(tmp_path)
+    assert answer.verdict.word == "cannot say"
+    assert "rule of thumb" in answer.verdict.reason
+    sd = math.hypot(0.0008, 0.0009) / 6
+    mean = 0.5004 - 0.50075
+    expected = float(ndtr((-0.0003 - mean) / sd) - ndtr((-0.0009 - mean) / sd))
+    assert answer.fits[0].from_drawing.chance == pytest.approx(expected, abs=1e-6)
+    assert "no readings file" in "\n".join(check_lines(answer))
 
 
 def test_one_piece_a_side(tmp_path):
