@@ -19,7 +19,7 @@ lint: $(VENV)/.lint
 	$(BIN)/lint-imports
 
 bench: $(VENV)/.test
-	$(BIN)/python -m tests.benchmarks
+	$(BIN)/python tests/benchmarks/run.py
 
 calibration: $(VENV)/.test
 	$(BIN)/python tests/calibration/run.py
