@@ -1,0 +1,133 @@
+"""The gauge study as a whole: designs, pooling, verdicts, refusals."""
+
+import json
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tracker.errors import NotEnoughData, TrackerError
+from tracker.gauge import repeatability_study
+
+
+def drawn(seed=1, p=10, o=3, r=3, sds=(1.0, 0.2, 0.0, 0.1)):
+    rng = np.random.default_rng(seed)
+    piece, who, _ = (a.ravel() for a in np.meshgrid(range(p), range(o), range(r), indexing="ij"))
+    y = rng.normal(0, sds[0], p)[piece] + rng.normal(0, sds[1], o)[who]
+    y = y + rng.normal(0, sds[2], (p, o))[piece, who] + rng.normal(0, sds[3], piece.size)
+    return y, piece, who
+
+
+def test_parts_add_up():
+    study = repeatability_study(*drawn(), tolerance=6.0)
+    gauge = study.repeatability_sd.estimate**2 + study.reproducibility_sd.estimate**2
+    assert study.gauge_sd.estimate**2 == pytest.approx(gauge)
+    assert study.total_sd.estimate**2 == pytest.approx(gauge + study.piece_sd.estimate**2)
+    assert study.share_of_total == pytest.approx(study.gauge_sd.estimate / study.total_sd.estimate)
+    assert study.share_of_tolerance == pytest.approx(study.gauge_sd.estimate)
+    for name in ("repeatability_sd", "reproducibility_sd", "gauge_sd", "piece_sd", "total_sd"):
+        interval = getattr(study, name)
+        assert 0 <= interval.low <= interval.estimate <= interval.high
+
+
+def test_pooling_follows_its_p_value():
+    visible = repeatability_study(*drawn(2, sds=(1.0, 0.2, 0.3, 0.1)))
+    assert not visible.pooled
+    assert visible.interaction_p < 0.25
+    assert visible.interaction_sd.estimate == pytest.approx(0.3, abs=0.12)
+    forced = repeatability_study(*drawn(2, sds=(1.0, 0.2, 0.3, 0.1)), pool_above=0.0)
+    assert forced.pooled
+    assert forced.repeatability_sd.estimate > 2 * visible.repeatability_sd.estimate
+    assert "pooled" in str(forced)
+
+
+def test_one_operator_knows_nothing_of_reproducibility():
+    y, piece, who = drawn(3)
+    mine = who == 0
+    for method in ("anova", "range", "reml"):
+        study = repeatability_study(y[mine], piece[mine], method=method)
+        assert study.reproducibility_sd is None
+        assert study.gauge_sd.estimate == pytest.approx(study.repeatability_sd.estimate)
+        assert "One operator" in str(study)
+        assert study.operators == 1
+
+
+def test_single_readings_say_what_they_hide():
+    y, piece, who = drawn(4, r=1)
+    study = repeatability_study(y, piece, who)
+    assert study.interaction_sd is None
+    assert not study.pooled
+    assert "read each piece once" in str(study)
+
+
+def test_unbalanced_data_are_fitted_by_likelihood():
+    y, piece, who = drawn(5)
+    study = repeatability_study(y[4:], piece[4:], who[4:])
+    assert study.method == "restricted maximum likelihood"
+    assert study.repeats is None
+    full = repeatability_study(y, piece, who)
+    assert study.gauge_sd.estimate == pytest.approx(full.gauge_sd.estimate, rel=0.2)
+    holes = ~((piece == 3) & (who == 1))
+    with_holes = repeatability_study(y[holes], piece[holes], who[holes])
+    assert "approximate" in str(with_holes)
+    with pytest.raises(NotEnoughData, match="same number of times"):
+        repeatability_study(y[4:], piece[4:], who[4:], method="range")
+
+
+VERDICTS = {"serves": 0.08, "may serve": 0.2, "does not serve": 0.4}
+
+
+@pytest.mark.parametrize("word", VERDICTS)
+def test_verdict_against_the_tolerance(word):
+    data = drawn(6)
+    gauge = repeatability_study(*data).gauge_sd.estimate
+    study = repeatability_study(*data, tolerance=6 * gauge / VERDICTS[word])
+    assert study.verdict == word
+    assert str(study).startswith(f"The gauge {word}")
+
+
+def test_repeats_that_never_differ():
+    piece = np.repeat([1, 2, 3], 4)
+    study = repeatability_study(np.repeat([1.0, 2.0, 3.5], 4), piece, ["A", "A", "B", "B"] * 3)
+    assert study.gauge_sd.estimate == 0
+    assert study.distinct_categories is None
+    assert "step of the gauge" in str(study)
+    json.dumps(study.to_dict())
+
+
+REFUSED = {
+    "one piece": (lambda: repeatability_study([1, 2], [1, 1]), NotEnoughData, "two or more"),
+    "no repeats": (lambda: repeatability_study([1, 2], [1, 2]), NotEnoughData, "at least twice"),
+    "all the same": (
+        lambda: repeatability_study([1.0] * 8, [1, 1, 2, 2] * 2, list("AAAABBBB")),
+        NotEnoughData,
+        "finer",
+    ),
+    "lengths": (lambda: repeatability_study([1, 2, 3], [1, 1], ["A", "A"]), TrackerError, "3 values, 2 pieces"),
+    "not a number": (lambda: repeatability_study([1, np.nan], [1, 2]), TrackerError, "reading 2"),
+    "method": (lambda: repeatability_study([1, 2], [1, 2], method="guess"), TrackerError, "anova"),
+    "tolerance": (lambda: repeatability_study([1, 2], [1, 2], tolerance=0), TrackerError, "tolerance"),
+    "empty": (lambda: repeatability_study([], []), NotEnoughData, "no readings"),
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_refusals(name):
+    call, error, words = REFUSED[name]
+    with pytest.raises(error, match=words):
+        call()
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 10_000), st.sampled_from(["anova", "range", "reml"]), st.sampled_from([25.4, 0.001]))
+def test_units_origin_and_order_do_not_matter(seed, method, factor):
+    y, piece, who = drawn(seed, p=4, o=2, r=2, sds=(1.0, 0.3, 0.2, 0.2))
+    order = np.random.default_rng(seed).permutation(y.size)
+    one = repeatability_study(y, piece, who, method=method)
+    two = repeatability_study((y[order] + 10) * factor, piece[order], who[order], method=method)
+    for name in ("repeatability_sd", "gauge_sd", "piece_sd", "total_sd"):
+        assert getattr(two, name).estimate == pytest.approx(
+            factor * getattr(one, name).estimate, rel=1e-5, abs=1e-6 * factor
+        )
+    assert one.pooled == two.pooled
