@@ -43,8 +43,9 @@ def test_coverage(weights, true, dof):
         low, high = combined_interval(terms, 0.95)
         assert low <= combine(terms) <= high
         inside += low <= target <= high
-    # 2000 runs: standard error 0.5 points; the method itself may cover up to a point and a half more.
-    assert 0.935 <= inside / runs <= 0.975
+    # 2000 runs: standard error 0.5 points. Graybill & Wang: never much under the asked confidence, and above it where
+    # a mean square of two degrees of freedom rules the upper end (it then misses far less often than 2.5 %).
+    assert 0.935 <= inside / runs <= (0.965 if len(weights) < 3 else 0.99)
 
 
 def test_f_test_with_no_scatter_below():
