@@ -83,10 +83,12 @@ def rounded(edges: Floats, step: float | None, near: float, name: str) -> Floats
 
 
 def _forced_apart(steps: Floats) -> Floats:
-    """Return increasing whole steps as near as possible to the wanted ones, both ends kept where that can be."""
+    """Return increasing whole steps as near as possible to the wanted ones, or these if there is no room."""
     count = np.arange(len(steps), dtype=np.float64)
+    if steps[-1] - steps[0] < count[-1]:
+        return steps
     apart = np.maximum.accumulate(steps - count) + count
-    fitted: Floats = np.minimum(apart, max(float(steps[-1]), float(steps[0] + count[-1])) - count[::-1])
+    fitted: Floats = np.minimum(apart, steps[-1] - count[::-1])
     return fitted
 
 

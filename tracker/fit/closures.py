@@ -9,9 +9,10 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy import special
 
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.fit.batch_spread import GapSpread, side_spread, sum_spread
+from tracker.fit.chances import predictive
 from tracker.fit.checks import Floats, generator, limits_of, not_negative, round_off, sizes_of
 from tracker.result import Interval, Result
 
@@ -306,11 +307,9 @@ def _chance(
     flat = [term for term in terms if term.source == "drawing" and shape == "uniform"]
     near = round_off(*(np.array([abs(term.coefficient) * max(abs(term.low), abs(term.high))]) for term in terms))
     if not flat:
-        spread, dof = _normal_sum(terms, common)
-        if spread <= near:
-            return float(mean < low - near), float(mean > high + near), 0.0, "nothing scatters"
-        below, above = _tail(dof, (low - mean) / spread), _tail(dof, (mean - high) / spread)
-        return below, above, 0.0, "computed, every term normal, what is not known of its spread in it"
+        spread = _normal_sum(terms, common)
+        inside, below, _ = predictive(spread, low, high, 1, near)
+        return below, max(1.0 - inside - below, 0.0), 0.0, "computed, every term normal, with what is not known in it"
     if len(flat) == len(terms) <= 8 and common == 0:
         widths = np.array([abs(term.coefficient) * (term.high - term.low) for term in terms])
         start = mean - float(widths.sum()) / 2.0
@@ -326,27 +325,16 @@ def _chance(
     return below, above, math.sqrt(inside * (1.0 - inside) / DRAWS), f"{DRAWS} simulated assemblies"
 
 
-def _normal_sum(terms: list[_Term], common: float) -> tuple[float, float]:
-    """Return the standard deviation of the sum of a new assembly and its degrees of freedom."""
-    total = common**2
-    over = 0.0
-    for term in terms:
-        scatter = term.coefficient**2 * term.sd**2
-        if term.sizes is not None:
-            observed = term.coefficient**2 * float(term.sizes.var(ddof=1))
-            part = scatter + observed / term.n
-            over += (observed * (1.0 + 1.0 / term.n)) ** 2 / (term.n - 1)
-            total += part
-        else:
-            total += scatter
-    return math.sqrt(total), (total**2 / over if over > 0 else math.inf)
-
-
-def _tail(dof: float, deviation: float) -> float:
-    """Return the chance below a deviation: t, or normal when nothing is left open."""
-    if not math.isfinite(deviation):
-        return 0.0 if deviation < 0 else 1.0
-    return float(special.ndtr(deviation) if math.isinf(dof) else special.stdtr(dof, deviation))
+def _normal_sum(terms: list[_Term], common: float) -> GapSpread:
+    """Return what the sum of a new assembly may be; terms without pieces are taken as known."""
+    measured = [term for term in terms if term.sizes is not None]
+    known = [term for term in terms if term.sizes is None]
+    return sum_spread(
+        [(term.coefficient, side_spread(np.asarray(term.sizes), np.full(term.n, term.noise))) for term in measured],
+        common,
+        stated=math.fsum((term.coefficient * term.sd) ** 2 for term in known),
+        offset=math.fsum(term.coefficient * term.mean for term in known),
+    )
 
 
 def uniform_sum_below(value: float, widths: npt.ArrayLike) -> float:

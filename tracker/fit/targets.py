@@ -230,8 +230,7 @@ def _search(
         kept = ((np.arange(POINTS) + 0.5) * count / POINTS).astype(np.int64)
         thin = dataclasses.replace(outcome, mates=outcome.mates[kept], spreads=outcome.spreads[kept])
     ends = outcome.mates - outcome.sign * outcome.low, outcome.mates - outcome.sign * outcome.high
-    reach = 3.0 * math.sqrt(float((thin.spreads**2 @ thin.weight).max()))
-    grid = np.linspace(min(map(np.min, ends)) - reach, max(map(np.max, ends)) + reach, POINTS)
+    grid = _grid(thin, min(map(np.min, ends)), max(map(np.max, ends)), abs(math.log(cost_tight / cost_loose)))
     tight, loose = thin.tight_and_loose(grid)
     cost = cost_tight * tight + cost_loose * loose
     target = _best_of(thin, grid, cost, cost_tight, cost_loose, near)
@@ -239,6 +238,7 @@ def _search(
     best_cost = cost_tight * at_tight + cost_loose * at_loose
     good = max(1.0 - at_tight - at_loose, 0.0)
     window = _window(thin, target, best_cost, cost_tight, cost_loose, grid)
+    shown = np.round(np.linspace(0, len(grid) - 1, POINTS)).astype(np.int64)
     known = "its spread taken as known" if sd_pieces is None else f"its spread known from {sd_pieces} pieces"
     thinned = "" if thin is outcome else f", {POINTS} evenly spread mates standing for all"
     return Target(
@@ -249,9 +249,9 @@ def _search(
         share_loose=at_loose,
         expected_cost=best_cost,
         window=window,
-        curve_target=grid,
-        curve_good=np.clip(1.0 - tight - loose, 0.0, 1.0),
-        curve_cost=cost,
+        curve_target=grid[shown],
+        curve_good=np.clip(1.0 - tight - loose, 0.0, 1.0)[shown],
+        curve_cost=cost[shown],
         side=side,
         sd=sd,
         n_mates=count,
@@ -259,9 +259,22 @@ def _search(
     )
 
 
+def _grid(outcome: _Outcome, lowest: float, highest: float, log_ratio: float) -> Floats:
+    """Return targets to look at: unequal costs can push the best one far beyond the limits when they are narrow."""
+    variances = outcome.spreads**2 @ outcome.weight
+    widest = math.sqrt(float(variances.max()))
+    width = max(outcome.high - outcome.low, 1e-3 * widest)
+    reach = 3.0 * widest + min(widest**2 * log_ratio / width, 12.0 * widest)
+    finest = math.sqrt(float(variances.min())) / 2.0
+    points = min(max(POINTS, math.ceil((highest - lowest + 2.0 * reach) / finest)), 50 * POINTS)
+    return np.linspace(lowest - reach, highest + reach, points)
+
+
 def _best_of(outcome: _Outcome, grid: Floats, cost: Floats, cost_tight: float, cost_loose: float, near: float) -> float:
     """Return the lowest minimum: each dip of the grid is closed in on by halving its slope."""
     dips = np.flatnonzero((cost[1:-1] <= cost[:-2]) & (cost[1:-1] <= cost[2:])) + 1
+    if not len(dips):  # every target is as bad as the next: the cheaper end of all that was looked at
+        return float(grid[int(np.argmin(cost))])
     promising = dips[cost[dips] <= cost[dips].min() + 0.02 * max(cost_tight, cost_loose)]
     found = []
     for run in np.split(promising, np.flatnonzero(np.diff(promising) > 1) + 1):

@@ -1,0 +1,221 @@
+"""Classes for selective assembly, against simulated picking and every possible set of cuts."""
+
+import itertools
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tracker.errors import NotEnoughData, TrackerError
+from tracker.fit import class_shares, classes, expected_matches, matched_fraction
+
+METHODS = ("width", "count", "best")
+
+
+def value_of(internal, external, low, high, edges_in, edges_out):
+    """Return the expected good assemblies of half-open classes, counted pair by pair."""
+    total = 0.0
+    for k in range(len(edges_in) - 1):
+        inside = [x for x in internal if edges_in[k] <= x < edges_in[k + 1]]
+        outside = [x for x in external if edges_out[k] <= x < edges_out[k + 1]]
+        if inside and outside:
+            good = sum(low <= a - b <= high for a in inside for b in outside)
+            total += min(len(inside), len(outside)) * good / (len(inside) * len(outside))
+    return total
+
+
+@pytest.mark.parametrize("method", METHODS)
+def test_expected_good_is_what_picking_at_random_gives(method):
+    rng = np.random.default_rng(1)
+    internal, external = rng.normal(10.0, 1.0, 14), rng.normal(9.0, 1.3, 17)
+    result = classes(internal, external, 0.3, 1.7, 3, method)
+    draws = 4000
+    total = 0
+    for _ in range(draws):
+        for k in range(3):
+            inside = rng.permutation(internal[result.class_internal == k])
+            outside = rng.permutation(external[result.class_external == k])
+            count = min(len(inside), len(outside))
+            gap = inside[:count] - outside[:count]
+            total += int(((gap >= 0.3) & (gap <= 1.7)).sum())
+    assert result.expected_good == pytest.approx(total / draws, abs=5 * 1.8 / np.sqrt(draws))
+
+
+def test_best_is_the_best_of_every_set_of_cuts():
+    rng = np.random.default_rng(2)
+    for _ in range(25):
+        m, n = rng.integers(3, 7, 2)
+        internal, external = np.sort(rng.integers(0, 12, m)), np.sort(rng.integers(0, 12, n))
+        low, high = -3.0, float(rng.integers(-2, 3))
+        places = [np.unique(side) for side in (internal, external)]
+        places = [np.concatenate(([p[0]], (p[:-1] + p[1:]) / 2, [p[-1] + 1])) for p in places]
+        if min(map(len, places)) < 3:
+            continue
+        best = max(
+            value_of(internal, external, low, high, a, b)
+            for a in itertools.combinations(places[0], 3)
+            for b in itertools.combinations(places[1], 3)
+        )
+        result = classes(internal, external, low, high, 2)
+        assert result.expected_good == pytest.approx(best, abs=1e-12)
+
+
+def test_best_on_whole_steps_is_the_best_of_every_set_of_whole_steps():
+    rng = np.random.default_rng(3)
+    for _ in range(15):
+        internal, external = np.sort(rng.integers(0, 9, 6)) / 10000, np.sort(rng.integers(0, 9, 5)) / 10000
+        low, high = -3.00001e-4, 2.00001e-4
+        steps = [np.arange(round(s[0] * 1e4), round(s[-1] * 1e4) + 2) for s in (internal, external)]
+        if min(map(len, steps)) < 3:
+            continue
+        best = max(
+            value_of(internal, external, low, high, np.array(a) * 1e-4 - 1e-9, np.array(b) * 1e-4 - 1e-9)
+            for a in itertools.combinations(steps[0], 3)
+            for b in itertools.combinations(steps[1], 3)
+        )
+        result = classes(internal, external, low, high, 2, step=0.0001)
+        assert result.expected_good == pytest.approx(best, abs=1e-12)
+        for edges in (result.edges_internal, result.edges_external):
+            assert edges / 1e-4 == pytest.approx(np.round(edges / 1e-4), abs=1e-6)
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    st.lists(st.integers(0, 60), min_size=4, max_size=25),
+    st.lists(st.integers(0, 60), min_size=4, max_size=25),
+    st.integers(-20, 5),
+    st.integers(0, 25),
+    st.integers(1, 5),
+    st.sampled_from([None, 1.0, 2.0, (1.0, 5.0)]),
+)
+def test_best_is_never_worse_than_the_other_two(internal, external, low, width, count, step):
+    try:
+        best = classes(internal, external, low, low + width, count, "best", step=step)
+    except TrackerError as error:
+        assert "cannot be told apart" in str(error)
+        return
+    for method in ("width", "count"):
+        try:
+            other = classes(internal, external, low, low + width, count, method, step=step)
+        except TrackerError as error:
+            assert "cannot be told apart" in str(error)
+            continue
+        assert best.expected_good >= other.expected_good - 1e-9
+        assert best.compared[method] == other.expected_good
+        assert other.count_internal.sum() == len(internal)
+        assert other.count_external.sum() == len(external)
+
+
+@pytest.mark.parametrize("method", METHODS)
+@pytest.mark.parametrize("step", [None, 0.5])
+def test_counts_classes_and_edges_belong_together(method, step):
+    rng = np.random.default_rng(4)
+    internal, external = rng.normal(10, 2, 30), rng.normal(9, 2, 40)
+    result = classes(internal, external, 0, 2, 4, method, step=step)
+    for sizes, edges, number, count in (
+        (internal, result.edges_internal, result.class_internal, result.count_internal),
+        (external, result.edges_external, result.class_external, result.count_external),
+    ):
+        assert len(edges) == 5
+        assert np.all(np.diff(edges) > 0)
+        assert [int((number == k).sum()) for k in range(4)] == count.tolist()
+        for k in range(4):
+            own = sizes[number == k]
+            assert np.all((own >= edges[k] - 1e-9) & (own <= edges[k + 1] + 1e-9))
+    assert result.surplus.tolist() == (result.count_internal - result.count_external).tolist()
+    assert result.labels == ("A", "B", "C", "D")
+    assert result.gap_lowest == pytest.approx(result.edges_internal[:-1] - result.edges_external[1:])
+    assert result.gap_highest == pytest.approx(result.edges_internal[1:] - result.edges_external[:-1])
+
+
+def test_equal_count_really_is():
+    rng = np.random.default_rng(5)
+    result = classes(rng.normal(0, 1, 24), rng.normal(0, 1, 36), -1, 1, 4, "count")
+    assert result.count_internal.tolist() == [6] * 4
+    assert result.count_external.tolist() == [9] * 4
+
+
+def test_a_piece_on_an_edge_belongs_to_the_class_above():
+    result = classes([1.0, 2.0, 3.0], [0.0, 1.0, 2.0], 0, 2, 2, "width", step=1.0)
+    assert result.edges_internal.tolist() == [1.0, 2.0, 4.0]
+    assert result.class_internal.tolist() == [0, 1, 1]
+
+
+def test_decimal_sizes_on_a_decimal_step_fall_where_a_person_puts_them():
+    sizes = [0.6250, 0.6251, 0.6252, 0.6253]
+    result = classes(sizes, [x - 0.0005 for x in sizes], 0.0, 0.001, 4, "count", step=0.0001)
+    assert result.class_internal.tolist() == [0, 1, 2, 3]
+    assert result.edges_internal == pytest.approx([0.6250, 0.6251, 0.6252, 0.6253, 0.6254])
+
+
+def test_outer_edges_may_be_the_limits_of_size():
+    result = classes([1.0, 9.0], [0.0, 8.0], 0, 2, 4, "width", range_internal=(0.0, 20.0), range_external=(-30.0, 10.0))
+    assert result.edges_internal.tolist() == [0, 5, 10, 15, 20]
+    assert result.edges_external.tolist() == [-30, -20, -10, 0, 10]
+
+
+def test_best_may_leave_out_pieces_that_fit_nothing():
+    result = classes([0.0, 10.0, 11.0], [9.5, 10.5], 0, 1, 2)
+    assert result.class_internal.tolist() == [-1, 0, 1]
+    assert result.expected_good == 2.0
+
+
+def test_order_and_unit_do_not_matter():
+    rng = np.random.default_rng(6)
+    internal, external = rng.normal(1, 0.01, 20).round(4), rng.normal(1, 0.01, 22).round(4)
+    first = classes(internal, external, -0.005, 0.005, 3)
+    again = classes(internal[::-1], rng.permutation(external), -0.005, 0.005, 3)
+    metric = classes(internal * 25.4, external * 25.4, -0.005 * 25.4, 0.005 * 25.4, 3)
+    assert again.expected_good == first.expected_good
+    assert again.edges_internal.tolist() == first.edges_internal.tolist()
+    assert metric.expected_good == pytest.approx(first.expected_good)
+
+
+def test_large_batches():
+    rng = np.random.default_rng(7)
+    result = classes(rng.normal(25.01, 0.004, 20_000), rng.normal(25, 0.005, 20_000), 0.006, 0.014, 4)
+    assert result.expected_good >= max(result.compared["width"], result.compared["count"])
+    assert "40 places" in result.method
+
+
+def test_answer_reads_and_carries_sample_size_and_method():
+    text = str(classes([1.0, 2.0, 3.0], [0.0, 1.0, 2.0], 0.5, 1.5, 3))
+    for part in ("3.0 of 3 assemblies", "From 3 internal and 3 external pieces", "best cuts"):
+        assert part in text
+
+
+@pytest.mark.parametrize(
+    ("arguments", "options", "error", "words"),
+    [
+        (([1.0, 2.0], [1.0, 2.0], 0, 1, 0), {}, TrackerError, "at least one class"),
+        (([1.0, 2.0], [1.0, 2.0], 0, 1, 2, "guess"), {}, TrackerError, "width, count, best"),
+        (([1.0, 1.0], [1.0, 2.0], 0, 1, 2), {}, TrackerError, "at most 1"),
+        (([1.0, 2.0], [1.0, 2.0], 0, 1, 4, "width"), {"step": 1.0}, TrackerError, "cannot be told apart"),
+        (([1.0, 2.0], [1.0, 2.0], 0, 1, 2), {"step": 0.0}, TrackerError, "above zero"),
+        (([], [1.0, 2.0], 0, 1, 2), {}, NotEnoughData, "internal: 0 pieces"),
+    ],
+)
+def test_refusals_say_what_is_wanted(arguments, options, error, words):
+    with pytest.raises(error, match=words):
+        classes(*arguments, **options)
+
+
+def test_expected_matches_against_simulation():
+    rng = np.random.default_rng(8)
+    p, q = [0.2, 0.5, 0.3], [0.4, 0.4, 0.2]
+    first, second = rng.multinomial(12, p, 200_000), rng.multinomial(9, q, 200_000)
+    happened = np.minimum(first, second).sum(axis=1)
+    assert expected_matches(p, q, 12, 9) == pytest.approx(happened.mean(), abs=5 * happened.std() / np.sqrt(200_000))
+
+
+def test_expected_matches_grow_towards_the_matched_fraction():
+    p, q = class_shares([-3, -1, 1, 3], 0, 1), class_shares([-3, -1, 1, 3], 0.5, 1)
+    shares = [expected_matches(p, q, n, n) / n for n in (5, 50, 5000)]
+    assert shares == sorted(shares)
+    assert shares[-1] == pytest.approx(matched_fraction(p, q), abs=0.01)
+
+
+def test_class_shares_need_a_spread():
+    with pytest.raises(TrackerError, match="above zero"):
+        class_shares([0, 1], 0.5, 0.0)
