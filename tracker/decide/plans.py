@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -35,6 +35,8 @@ from tracker.fit.checks import Floats, limits_of, not_negative, sizes_of, uncert
 from tracker.result import Result
 
 MOST_PIECES = 3000
+HEAVIEST = 1e6
+HALVINGS = 12
 NEW_PIECES = {NEW_EXTERNAL: 1, NEW_INTERNAL: 1, NEW_BOTH: 2}
 
 
@@ -145,6 +147,7 @@ def plan(
     least_cut: float = 0.0,
     times: Mapping[str, Any] | None = None,
     assurance: float = 0.95,
+    most_risk: float | None = None,
     names: tuple[str, str] = ("internal piece", "external piece"),
     labels: tuple[Sequence[object], Sequence[object]] | None = None,
     rework_word: str = "rework",
@@ -182,6 +185,8 @@ def plan(
         As ``costs``, in minutes.
     assurance : float
         For the number of new pieces to make.
+    most_risk : float, optional
+        Largest chance of spoiling at least one assembly that is accepted; not given: cost alone decides.
     names, labels : optional
         What the pieces are called, and their own numbers; 1, 2, 3... when not given.
     rework_word : str
@@ -207,7 +212,9 @@ def plan(
     new, or not made (at the cost of a spoiled assembly). The cost of an edge is the work on it plus the cost of a
     spoiled assembly times the chance that the true gap is outside its limits; for each pair of pieces the cheapest
     way is taken, and the total is least over all choices. What all gaps share (calibration) enters the chance of
-    each, and ``chance_all`` handles it as shared. A rework or a new piece that comes out wrong is taken to be
+    each, and ``chance_all`` handles it as shared. With ``most_risk`` a spoiled assembly weighs more than it costs, as
+    little more as keeps the risk; a cheaper plan within the risk may exist between two weights, never a safer one for
+    the same cost. A rework or a new piece that comes out wrong is taken to be
     pressed all the same; measured before pressing, it costs less than said here.
 
     References
@@ -223,7 +230,7 @@ def plan(
     """
     inside, outside = sizes_of(internal, "internal"), sizes_of(external, "external")
     number = min(inside.size, outside.size) if wanted is None else int(wanted)
-    _check(inside.size, outside.size, number, assurance)
+    _check(inside.size, outside.size, number, assurance, most_risk)
     low, high = limits_of(gap_lower, gap_upper)
     aim = Aim(
         low=low,
@@ -242,11 +249,10 @@ def plan(
         minutes=None if times is None else prices(times),
         wanted=number,
     )
-    table = edges(case.internal, case.external, aim, case.price, number)
-    rows, columns = _paired_best(table, *cheapest(table, number, aim), case)
-    pairs = tuple(_plan_pair(table, int(i), int(j), inside.size, outside.size) for i, j in zip(rows, columns))
+    choice = _choose(case, 1.0) if most_risk is None else _within_risk(case, most_risk)
+    pairs = tuple(_plan_pair(choice, int(i), int(j), case) for i, j in zip(choice.rows, choice.columns))
     shop = Shop(names=names, labels=_labels(labels, inside.size, outside.size), rework_word=rework_word, say=say)
-    every = _chance_all(table, rows, columns, aim)
+    every = choice.chance_all(aim)
     own = _as_alternative(pairs, every, case.minutes)
     others, remarks = alternatives(case)
     return Plan(
@@ -268,9 +274,61 @@ def plan(
         n_internal=int(inside.size),
         n_external=int(outside.size),
         assurance=assurance,
-        remarks=(*_remarks(case), *remarks),
+        remarks=(*_remarks(case, most_risk, every), *remarks),
         method="least total cost over all choices (one assignment)",
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Choice:
+    """Assemblies chosen from the table, in which a spoiled one weighs ``weight`` times its cost."""
+
+    table: Edges
+    rows: np.ndarray
+    columns: np.ndarray
+    weight: float
+
+    def chance_all(self, aim: Aim) -> float:
+        taken = self.rows, self.columns
+        if np.any(self.table.way[taken] == WAYS.index(NOT_MADE)):
+            return 0.0
+        return chance_of_all(self.table.gap[taken], self.table.gap_sd[taken], aim)
+
+    def cost(self, spoiled: float) -> np.ndarray:
+        """Return the true cost of each assembly, the weight taken out."""
+        taken = self.rows, self.columns
+        return np.asarray(self.table.cost[taken] - (self.weight - 1) * spoiled * (1 - self.table.chance[taken]))
+
+
+def _choose(case: Case, weight: float) -> _Choice:
+    price = replace(case.price, spoiled_assembly=weight * case.price.spoiled_assembly)
+    table = edges(case.internal, case.external, case.aim, price, case.wanted)
+    rows, columns = _paired_best(table, *cheapest(table, case.wanted, case.aim), case)
+    return _Choice(table=table, rows=rows, columns=columns, weight=weight)
+
+
+def _within_risk(case: Case, most_risk: float) -> _Choice:
+    """Return the cheapest of the plans found that keep the risk: a spoiled assembly weighs more until they do.
+
+    If none does, the safest of them.
+    """
+    spoiled = case.price.spoiled_assembly
+
+    def keeps(choice: _Choice) -> bool:
+        return 1.0 - choice.chance_all(case.aim) <= most_risk
+
+    low, high = 1.0, 1.0
+    found = [_choose(case, 1.0)]
+    while not keeps(found[-1]) and high < HEAVIEST:
+        low, high = high, high * 8
+        found.append(_choose(case, high))
+    if not keeps(found[-1]):
+        return max(found, key=lambda choice: choice.chance_all(case.aim))
+    for _ in range(HALVINGS if high > 1 else 0):
+        middle = math.sqrt(low * high)
+        found.append(_choose(case, middle))
+        low, high = (low, middle) if keeps(found[-1]) else (middle, high)
+    return min((choice for choice in found if keeps(choice)), key=lambda choice: float(choice.cost(spoiled).sum()))
 
 
 def _paired_best(table: Edges, rows: np.ndarray, columns: np.ndarray, case: Case) -> tuple[np.ndarray, np.ndarray]:
@@ -335,24 +393,21 @@ def _side(
     )
 
 
-def _plan_pair(table: Edges, row: int, column: int, m: int, n: int) -> PlanPair:
+def _plan_pair(choice: _Choice, row: int, column: int, case: Case) -> PlanPair:
+    table = choice.table
     way = WAYS[int(table.way[row, column])]
     size, gap = float(table.size[row, column]), float(table.gap[row, column])
+    chance = float(table.chance[row, column])
+    weight = (choice.weight - 1) * case.price.spoiled_assembly
     return PlanPair(
-        internal=row if row < m else None,
-        external=column if column < n else None,
+        internal=row if row < case.internal.read.size else None,
+        external=column if column < case.external.read.size else None,
         way=way,
         size=None if math.isnan(size) else size,
         gap=None if math.isnan(gap) else gap,
-        chance=float(table.chance[row, column]),
-        cost=float(table.cost[row, column]),
+        chance=chance,
+        cost=float(table.cost[row, column]) - weight * (1 - chance),
     )
-
-
-def _chance_all(table: Edges, rows: np.ndarray, columns: np.ndarray, aim: Aim) -> float:
-    if np.any(table.way[rows, columns] == WAYS.index(NOT_MADE)):
-        return 0.0
-    return chance_of_all(table.gap[rows, columns], table.gap_sd[rows, columns], aim)
 
 
 def _as_alternative(pairs: Sequence[PlanPair], every: float, minutes: Prices | None) -> Alternative:
@@ -429,12 +484,17 @@ def _to_make(pairs: Sequence[PlanPair], assurance: float) -> tuple[ToMake, ...]:
     return tuple(result)
 
 
-def _remarks(case: Case) -> list[str]:
+def _remarks(case: Case, most_risk: float | None, every: float) -> list[str]:
     remarks = [
         f"One {side.name} piece cannot show a spread, so reworking and remaking that side is left out; state make_sd."
         for side in (case.internal, case.external)
         if side.make_sd is None
     ]
+    if most_risk is not None and 1.0 - every > most_risk:
+        remarks.append(
+            f"No plan keeps the risk of spoiling one within {share(most_risk)}; this is the safest, at "
+            f"{share(1.0 - every)}."
+        )
     if case.price.assumed:
         remarks.append(f"Assumed costs: {case.price}")
     return remarks
@@ -451,7 +511,7 @@ def _labels(
     return labels
 
 
-def _check(m: int, n: int, wanted: int, assurance: float) -> None:
+def _check(m: int, n: int, wanted: int, assurance: float, most_risk: float | None) -> None:
     if m + n + 2 * wanted > MOST_PIECES:
         raise TrackerError(
             f"{m} and {n} pieces for {wanted} assemblies are too many for one plan (together, the assemblies counted "
@@ -461,3 +521,5 @@ def _check(m: int, n: int, wanted: int, assurance: float) -> None:
         raise TrackerError(f"wanted is {wanted}; ask for at least one assembly")
     if not 0 < assurance < 1:
         raise TrackerError(f"assurance is {assurance!r}; it lies between 0 and 1, for example 0.95")
+    if most_risk is not None and not 0 <= most_risk <= 1:
+        raise TrackerError(f"most_risk is {most_risk!r}; it is a chance between 0 and 1")

@@ -343,3 +343,51 @@ def test_plan_and_pairing_agree_where_cost_leaves_it_open():
     best = pair(internal, external, LOW, HIGH, target=-0.0006)
     assert best.good == 8
     assert [item.external for item in answer.pairs] == best.external.tolist()
+
+
+# --- risk -----------------------------------------------------------------------------------------------
+
+
+def pareto(internal, external, costs, u):
+    """Return (cost, chance of all) of every plan of pairs that are pressed as they are or reworked, by brute force."""
+    aim = (LOW + HIGH) / 2
+    for mates in itertools.permutations(range(len(external))):
+        for ground in itertools.product((False, True), repeat=len(internal)):
+            cost, every = 0.0, 1.0
+            for i, (j, grind) in enumerate(zip(mates, ground)):
+                x, y = internal[i], external[j]
+                if grind and x - aim > y:
+                    break
+                gap, sd = (aim, math.hypot(u, 0.00005)) if grind else (x - y, math.hypot(u, u))
+                good = stats.norm.cdf(HIGH, gap, sd) - stats.norm.cdf(LOW, gap, sd)
+                cost += costs["press"] + grind * costs["rework"]["external"] + costs["spoiled_assembly"] * (1 - good)
+                every *= good
+            else:
+                yield cost, every
+
+
+@pytest.mark.parametrize("most_risk", [0.5, 0.1, 0.02, 0.012])
+def test_risk_is_kept_and_no_plan_is_cheaper_and_safer(most_risk):
+    costs = {"press": 1.0, "rework": {"external": 4.0}, "remake": {"internal": 900.0}, "spoiled_assembly": 9.0}
+    internal, external = np.array([0.6252, 0.6254]), np.array([0.62603, 0.62622])
+    u = 0.00006
+    answer = plan(internal, external, LOW, HIGH, costs, uncertainty=u, most_risk=most_risk, **SDS)
+    assert 1 - answer.chance_all <= most_risk
+    for cost, every in pareto(internal, external, costs, u):
+        assert not (cost < answer.cost - 1e-9 and every > answer.chance_all + 1e-9)
+
+
+def test_less_risk_never_costs_less():
+    costs = {"press": 1.0, "rework": {"external": 4.0}, "spoiled_assembly": 9.0}
+    internal, external = [0.6252, 0.6254, 0.62525], [0.62603, 0.62624, 0.62608]
+    risks = (None, 0.3, 0.05, 0.001)
+    found = [plan(internal, external, LOW, HIGH, costs, uncertainty=0.00005, most_risk=r, **SDS) for r in risks]
+    assert [item.cost for item in found] == sorted(item.cost for item in found)
+    assert [item.chance_all for item in found] == sorted(item.chance_all for item in found)
+    assert found[-1].reworked > found[0].reworked
+
+
+def test_risk_that_cannot_be_kept_is_said():
+    answer = plan([0.6254], [0.6258], LOW, HIGH, COSTS, uncertainty=0.0003, most_risk=0.001, **SDS)
+    assert 1 - answer.chance_all > 0.001
+    assert any("No plan keeps the risk" in remark for remark in answer.remarks)
