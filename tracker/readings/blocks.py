@@ -138,8 +138,10 @@ def _plain_lines(data: bytes, separator: str, width: int) -> tuple[np.ndarray[An
 def _plain_part(data: bytes, numbers: Ints, form: TextForm, reader: RowReader) -> tuple[pd.DataFrame, list[Row]]:
     """Read lines of the right width; return the readings, and the rows with something wrong in them."""
     width = len(reader.layout.header)
+    # A first line that is no number keeps the texts of every column as they were typed: 0.62520 stays 0.62520.
+    guard = form.separator.join(["~"] * width).encode() + b"\n"
     table = pd.read_csv(
-        io.BytesIO(data),
+        io.BytesIO(guard + data),
         header=None,
         names=list(range(width)),
         index_col=False,
@@ -148,12 +150,13 @@ def _plain_part(data: bytes, numbers: Ints, form: TextForm, reader: RowReader) -
         na_filter=False,
         quoting=3,
         skip_blank_lines=False,
+        low_memory=False,
         encoding="utf-8" if form.encoding == "utf-8-sig" else form.encoding,
         encoding_errors="replace",
     )
-    if len(table) != numbers.size:
-        raise AssertionError(f"{len(table)} rows were read from {numbers.size} lines")
-    codes = [table[i].cat.codes.to_numpy().astype(np.int64) for i in range(width)]
+    if len(table) != numbers.size + 1:
+        raise AssertionError(f"{len(table) - 1} rows were read from {numbers.size} lines")
+    codes = [table[i].cat.codes.to_numpy()[1:].astype(np.int64) for i in range(width)]
     texts = [[str(text) for text in table[i].cat.categories] for i in range(width)]
     first = np.array([text.lstrip().startswith("#") for text in texts[0]], dtype=bool)
     good = ~first[codes[0]]

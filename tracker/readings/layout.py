@@ -60,7 +60,7 @@ def understand(cells: Sequence[str], known: Known, sample: Sequence[Sequence[str
     else:
         columns, passed = _wide_columns(header, values, unknown, known, sample)
         columns = _piece_column(header, fields, columns, sample, known)
-        columns = _positions_not_repeats(columns)
+        columns = _positions_not_repeats([column for column in columns if _may_hold_values(column, known, sample)])
         layout = Layout(header, fields, columns, None, True, said)
     if not layout.values:
         raise NoHeader(f"the line {_quoted(header)} names no column of values; {ACCEPTED_HEADER}")
@@ -159,6 +159,12 @@ def _looks_measured(
         return True
     cells = [row[index] for row in sample if index < len(row) and row[index].strip()]
     return bool(cells) and sum(_is_length(cell) for cell in cells) * 2 > len(cells)
+
+
+def _may_hold_values(column: ValueColumn, known: Known, sample: Sequence[Sequence[str]]) -> bool:
+    if column.index or column.repeat is not None or column.feature is not None:
+        return True  # the others were looked at before
+    return _looks_measured(column.index, column.position, column.feature, known, sample)
 
 
 def _is_length(text: str) -> bool:

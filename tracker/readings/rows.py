@@ -399,8 +399,6 @@ class RowReader:
             return (named.gauge or "") if named is not None else ""
         if text not in self._gauges:
             self._gauges[text] = matching_feature(text, self.settings.gauges) or text
-            if self._gauges[text] not in self.settings.gauges:
-                self.unknown_gauges.add(text)
         return self._gauges[text]
 
     def _entry(self, typed: str, column: ValueColumn, shown: Shown) -> tuple[Entry, bool]:
@@ -437,8 +435,11 @@ class RowReader:
             raise self._fault("master", text, str(error)) from error
 
     def tell(self, feature: str, measured: Measured, count: int = 1) -> None:
-        """Keep in mind that so many readings were not plain sizes."""
+        """Keep in mind what has to be said of so many readings: an unknown gauge, not plain sizes."""
         entry = measured.entry
+        named = self.settings.features.get(feature)
+        if measured.gauge not in ("", named.gauge if named else "") and measured.gauge not in self.settings.gauges:
+            self.unknown_gauges.add(measured.gauge)
         if entry.kind == GO_NO_GO:
             how = "goes / does not go"
         elif entry.kind == COMPARATOR:

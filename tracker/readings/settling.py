@@ -105,6 +105,8 @@ class HashTable:
 
     def add(self, keys: Hashes, numbers: Ints) -> None:
         """Put in keys with their numbers (0 to 65535)."""
+        if keys.size == 0:
+            return
         order = np.argsort(keys, kind="stable")
         run = (keys[order], np.minimum(numbers[order], 65_535).astype(np.uint16))
         while self.runs and self.runs[-1][0].size <= 2 * run[0].size:
