@@ -148,6 +148,7 @@ def plan(
     times: Mapping[str, Any] | None = None,
     assurance: float = 0.95,
     most_risk: float | None = None,
+    compare: bool = True,
     names: tuple[str, str] = ("internal piece", "external piece"),
     labels: tuple[Sequence[object], Sequence[object]] | None = None,
     rework_word: str = "rework",
@@ -187,6 +188,8 @@ def plan(
         For the number of new pieces to make.
     most_risk : float, optional
         Largest chance of spoiling at least one assembly that is accepted; not given: cost alone decides.
+    compare : bool
+        Whether the plain alternatives are worked out too; without them the answer comes several times faster.
     names, labels : optional
         What the pieces are called, and their own numbers; 1, 2, 3... when not given.
     rework_word : str
@@ -254,7 +257,7 @@ def plan(
     shop = Shop(names=names, labels=_labels(labels, inside.size, outside.size), rework_word=rework_word, say=say)
     every = choice.chance_all(aim)
     own = _as_alternative(pairs, every, case.minutes)
-    others, remarks = alternatives(case)
+    others, remarks = alternatives(case) if compare else ((), ())
     return Plan(
         internal_actions=_actions([(item.internal, item.way, "rework internal") for item in pairs], inside.size),
         external_actions=_actions([(item.external, item.way, "rework external") for item in pairs], outside.size),
