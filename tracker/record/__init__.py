@@ -15,7 +15,8 @@ from tracker.record.kinds import (
     Piece,
     Proof,
 )
-from tracker.record.record import Record, open_record
+from tracker.record.opening import open_record, restore
+from tracker.record.record import Record
 
 __all__ = [
     "Baseline",
@@ -33,4 +34,5 @@ __all__ = [
     "Record",
     "default_record_path",
     "open_record",
+    "restore",
 ]

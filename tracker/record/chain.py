@@ -9,6 +9,7 @@ every backup and on ``verify``) outside of it.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -122,6 +123,18 @@ def next_link(
     return insert_statement(dialect, chain), (number + 1, table.name, row[0], row[0], marks, digest)
 
 
+def insert_rows(connection: Connection, table: Table, rows: list[Row]) -> None:
+    """Insert whole rows as they are, without a link: for copies, which bring their chain with them."""
+    if connection.dialect.name == "sqlite":
+        connection.exec_driver_sql(insert_statement("sqlite", table), rows if len(rows) > 1 else rows[0])
+        return
+    names = ", ".join(f'"{column.name}"' for column in table.columns)
+    cursor: Any = connection.connection.cursor()
+    with cursor, cursor.copy(f"COPY {table.name} ({names}) FROM STDIN") as copy:
+        for row in rows:
+            copy.write_row(row)
+
+
 class Ledger:
     """Appends rows within one transaction; holds the head of the chain while it lasts."""
 
@@ -149,7 +162,7 @@ class Ledger:
         first = self.next_id(table)
         for start in range(0, len(rows), MOST):
             part = [(first + start + i, *row) for i, row in enumerate(rows[start : start + MOST])]
-            self._insert(table, part)
+            insert_rows(self.connection, table, part)
             breaks = _COUNT[table.name]
             self._add_link(table.name, part[0][0], part[-1][0], b"".join([mark(row, breaks) for row in part]))
         self._last[table.name] = first + len(rows) - 1
@@ -171,7 +184,7 @@ class Ledger:
     def _insert_columns(self, table: Table, columns: list[Sequence[Any]]) -> None:
         """Insert rows given as columns; on SQLite, what is the same in all of them stands in the statement itself."""
         if self.connection.dialect.name != "sqlite":
-            self._copy_in(table, list(zip(*columns)))
+            insert_rows(self.connection, table, list(zip(*columns)))
             return
         values: list[str] = []
         given: list[Sequence[Any]] = []
@@ -187,21 +200,6 @@ class Ledger:
             values.append(f"?{place}")
         statement = insert_statement("sqlite", table).partition(" VALUES ")[0] + f" VALUES ({', '.join(values)})"
         self.connection.exec_driver_sql(statement, list(zip(*given)))
-
-    def _insert(self, table: Table, rows: list[Row]) -> None:
-        if len(rows) == 1:
-            self.connection.exec_driver_sql(insert_statement(self.connection.dialect.name, table), rows[0])
-        elif self.connection.dialect.name == "sqlite":
-            self.connection.exec_driver_sql(insert_statement(self.connection.dialect.name, table), rows)
-        else:
-            self._copy_in(table, rows)
-
-    def _copy_in(self, table: Table, rows: list[Row]) -> None:
-        names = ", ".join(f'"{column.name}"' for column in table.columns)
-        cursor: Any = self.connection.connection.cursor()
-        with cursor, cursor.copy(f"COPY {table.name} ({names}) FROM STDIN") as copy:
-            for row in rows:
-                copy.write_row(row)
 
     def _add_link(self, table: str, first: int, last: int, marks: bytes) -> None:
         self._digest = link(self._digest, table, first, last, marks)
@@ -231,22 +229,23 @@ def first_break(connection: Connection) -> Break | None:
     walks = {name: _Walk(connection, table) for name, table in tables.items()}
     before = START
     links = connection.execution_options(yield_per=64).execute(select(chain).order_by(chain.c.id))
-    for number, found in enumerate(links, 1):
-        if found.id != number:
-            return Break("chain", number, f"link {number} of the chain was removed or its number changed")
-        if found.table_name not in tables:
-            return Break("chain", number, f"link {number} names a table {found.table_name!r} that does not exist")
-        broken = walks[found.table_name].follow(found.first_id, found.last_id, bytes(found.marks))
-        if broken is not None:
-            return broken
-        after = link(before, found.table_name, found.first_id, found.last_id, bytes(found.marks))
-        if after != bytes(found.digest):
-            return Break(
-                found.table_name,
-                found.first_id,
-                f"link {number} of the chain, over {found.table_name} {found.first_id} to {found.last_id}, was altered",
-            )
-        before = after
+    with contextlib.closing(links):
+        for number, found in enumerate(links, 1):
+            if found.id != number:
+                return Break("chain", number, f"link {number} of the chain was removed or its number changed")
+            if found.table_name not in tables:
+                return Break("chain", number, f"link {number} names a table {found.table_name!r} that does not exist")
+            broken = walks[found.table_name].follow(found.first_id, found.last_id, bytes(found.marks))
+            if broken is not None:
+                return broken
+            after = link(before, found.table_name, found.first_id, found.last_id, bytes(found.marks))
+            if after != bytes(found.digest):
+                return Break(
+                    found.table_name,
+                    found.first_id,
+                    f"link {number} of the chain, over {found.table_name} {found.first_id} to {found.last_id}, was altered",
+                )
+            before = after
     for name, walk in walks.items():
         extra = walk.beyond()
         if extra is not None:
@@ -293,9 +292,27 @@ class _Walk:
         return None if found is None else int(found)
 
 
+def _missing_guard(connection: Connection) -> Break | None:
+    """Return the first table whose rows may be changed because its triggers are gone."""
+    if connection.dialect.name == "sqlite":
+        found = connection.exec_driver_sql("SELECT tbl_name FROM sqlite_master WHERE type = 'trigger'").scalars().all()
+        wanted = 2
+    else:
+        query = (
+            "SELECT c.relname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid"
+            " WHERE NOT t.tgisinternal AND t.tgenabled <> 'D' AND c.relnamespace = current_schema()::regnamespace"
+        )
+        found = connection.exec_driver_sql(query).scalars().all()
+        wanted = 1
+    for table in (*CHAINED, chain):
+        if found.count(table.name) < wanted:
+            return Break(table.name, None, f"every row holds, but the triggers that guard {table.name} were removed")
+    return None
+
+
 def proof(connection: Connection) -> Proof:
     """Return what walking the whole chain shows."""
-    broken = first_break(connection)
+    broken = first_break(connection) or _missing_guard(connection)
     links, digest = head(connection)
     count = connection.exec_driver_sql("SELECT count(*) FROM readings").scalar_one()
     return Proof(

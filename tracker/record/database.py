@@ -72,7 +72,7 @@ def name_of(url: URL) -> str:
     return str(path) if path is not None else url.render_as_string(hide_password=True)
 
 
-def connect(url: URL, *, busy_seconds: float = BUSY_SECONDS) -> Engine:
+def connect(url: URL, *, busy_seconds: float = BUSY_SECONDS, only_read: bool = False) -> Engine:
     """Return an engine for a record; nothing is opened yet.
 
     Raises
@@ -81,7 +81,7 @@ def connect(url: URL, *, busy_seconds: float = BUSY_SECONDS) -> Engine:
         If the driver for PostgreSQL is not installed.
     """
     if file_of(url) is not None:
-        return _sqlite(url, busy_seconds)
+        return _sqlite(url, busy_seconds, only_read)
     try:
         return create_engine(
             url,
@@ -96,9 +96,9 @@ def connect(url: URL, *, busy_seconds: float = BUSY_SECONDS) -> Engine:
         ) from error
 
 
-def _sqlite(url: URL, busy_seconds: float) -> Engine:
+def _sqlite(url: URL, busy_seconds: float, only_read: bool) -> Engine:
     engine = create_engine(
-        url,
+        url.update_query_dict({"mode": "ro", "uri": "true"}).set(database=f"file:{url.database}") if only_read else url,
         poolclass=QueuePool,
         pool_size=8,
         max_overflow=16,

@@ -37,6 +37,28 @@ def form_of(connection: Connection) -> str | None:
     return None if found is None else str(found)
 
 
+def known_form(connection: Connection) -> str:
+    """Return the form of a record.
+
+    Raises
+    ------
+    RecordTooNew
+        If this program does not know it.
+    RecordError
+        If there is no record.
+    """
+    form = form_of(connection)
+    where = name_of(connection.engine.url)
+    if form is None:
+        raise RecordError(f"there is no record at {where}; it is made when the first reading is logged")
+    if form not in FORMS:
+        raise RecordTooNew(
+            f"the record {where} has form {form}, and this program knows forms up to {FORMS[-1]}:"
+            " a newer program wrote it. Use that program, or update this one; nothing was changed."
+        )
+    return form
+
+
 def bring_forward(engine: Engine, *, create: bool, now: datetime.datetime) -> Path | None:
     """Bring a record to the present form; a file is copied first.
 
@@ -53,16 +75,9 @@ def bring_forward(engine: Engine, *, create: bool, now: datetime.datetime) -> Pa
         If there is no record and none is to be made.
     """
     with engine.connect() as connection:
-        form = form_of(connection)
+        form = None if create and form_of(connection) is None else known_form(connection)
     if form == FORMS[-1]:
         return None
-    if form is None and not create:
-        raise RecordError(f"there is no record at {name_of(engine.url)}; it is made when the first reading is logged")
-    if form is not None and form not in FORMS:
-        raise RecordTooNew(
-            f"the record {name_of(engine.url)} has form {form}, and this program knows forms up to {FORMS[-1]}:"
-            " a newer program wrote it. Use that program, or update this one; nothing was changed."
-        )
     copy = _copy_before(engine, form, now) if form is not None else None
     path = file_of(engine.url)
     if path is not None and form is None:

@@ -1,4 +1,4 @@
-"""`open_record` and `Record`: everything that may be asked of the record."""
+"""`Record`: everything that may be asked of the record."""
 
 from __future__ import annotations
 
@@ -15,15 +15,15 @@ from sqlalchemy.engine import URL
 
 from tracker.errors import RecordError
 from tracker.job import Job
-from tracker.record import chain, keeping, views
+from tracker.record import chain, copies, keeping, views
 from tracker.record.chain import Ledger
-from tracker.record.database import connect, file_of, locate, name_of, reading, writing, writing_bare
+from tracker.record.database import file_of, name_of, reading, writing, writing_bare
 from tracker.record.faults import in_plain_words
-from tracker.record.forms import bring_forward
 from tracker.record.kinds import (
     Baseline,
     BatchInfo,
     Bulk,
+    Copy,
     GaugeInfo,
     JobInfo,
     Kept,
@@ -39,55 +39,6 @@ if TYPE_CHECKING:
 
 Moment = datetime.datetime | None
 Progress = Callable[[int, int], None]
-
-
-def open_record(
-    url_or_path: str | Path, *, create: bool = True, busy_seconds: float = 10.0, now: Moment = None
-) -> Record:
-    """Open a record, making it or bringing it to the present form where needed.
-
-    Parameters
-    ----------
-    url_or_path : str or pathlib.Path
-        A file, ``sqlite:///file``, or ``postgresql+psycopg://user@host/name``.
-    create : bool
-        Whether a record that is not there yet is made.
-    busy_seconds : float
-        How long to wait for another program that holds it.
-    now : datetime.datetime, optional
-        This moment.
-
-    Returns
-    -------
-    Record
-        Close it, or use it in ``with``.
-
-    Raises
-    ------
-    RecordTooNew
-        If a newer program wrote it; nothing is changed.
-    RecordDamaged
-        If the file is no longer whole.
-    RecordError
-        If it cannot be opened.
-    """
-    url = locate(url_or_path)
-    path = file_of(url)
-    if path is not None and not path.exists():
-        if not create:
-            raise RecordError(f"there is no record at {path}; name another with --record, or log a reading first")
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise RecordError(f"the folder {path.parent} cannot be made: {error.strerror}") from error
-    engine = connect(url, busy_seconds=busy_seconds)
-    try:
-        with in_plain_words(name_of(url)):
-            copy = bring_forward(engine, create=create, now=now or datetime.datetime.now())
-    except BaseException:
-        engine.dispose()
-        raise
-    return Record(engine, copied_before=copy)
 
 
 class Record:
@@ -475,9 +426,57 @@ class Record:
     # -- trust
 
     def verify(self) -> Proof:
-        """Walk the whole chain; name the first row that was altered, removed or inserted."""
+        """Walk the whole chain; name the first row that was altered, removed or inserted.
+
+        Raises
+        ------
+        RecordDamaged
+            If the file is no longer a whole database.
+        """
+        path = file_of(self._engine.url)
+        if path is not None:
+            copies.check_pages(path)
         with self._reading() as connection:
             return chain.proof(connection)
+
+    def backup(self, path: str | Path, *, progress: Progress | None = None, now: Moment = None) -> Copy:
+        """Copy the record into one file while it is in use, and verify the copy.
+
+        Raises
+        ------
+        RecordError
+            If the file is there already, or cannot be written.
+        RecordDamaged
+            If what was written does not hold; it is not left behind.
+        """
+        with in_plain_words(self.name):
+            return copies.back_up(self._engine, Path(path), now=now or datetime.datetime.now(), progress=progress)
+
+    def export(self, job_id: int, path: str | Path, feature: str | None = None, *, struck: bool = False) -> int:
+        """Write a job's readings (CSV, XLSX, Parquet or JSON, by the file's ending); return how many.
+
+        With ``struck`` the struck-out ones too, with their reason. Suspects that wait are written, and marked.
+
+        Raises
+        ------
+        RecordError
+            If the ending is not known, or the file cannot be written.
+        """
+        import pandas as pd
+
+        from tracker.record.exports import write_export
+
+        found = self.readings(job_id, feature, struck=struck)
+        frames = [found.readings, found.suspects.drop(columns=["question", "suggestion"])]
+        filled = [frame for frame in frames if len(frame)] or frames[:1]
+        return write_export(pd.concat(filled, ignore_index=True), Path(path), found.unit)
+
+    def last_change(self) -> int:
+        """Return the number of the last link of the chain: it grows with every row that is kept."""
+        from tracker.record.schema import chain as links
+
+        with self._reading() as connection:
+            return int(connection.execute(select(links.c.id).order_by(links.c.id.desc()).limit(1)).scalar() or 0)
 
     def ping(self) -> None:
         """Ask the record for one row.

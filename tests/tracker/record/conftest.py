@@ -68,11 +68,13 @@ class Server:
     def url(self, database):
         return f"postgresql+psycopg://tenthwise@127.0.0.1:{self.port}/{database}"
 
-    def new_database(self):
+    def new_database(self, like=None):
+        """Make a database, empty or a copy of another one that nobody has open; return its address."""
         name = f"r{uuid.uuid4().hex[:12]}"
+        pattern = "template0" if like is None else like.rpartition("/")[2]
         engine = create_engine(self.url("postgres"), isolation_level="AUTOCOMMIT")
         with engine.connect() as connection:
-            connection.exec_driver_sql(f"CREATE DATABASE {name}")
+            connection.exec_driver_sql(f"CREATE DATABASE {name} TEMPLATE {pattern} STRATEGY FILE_COPY")
         engine.dispose()
         return self.url(name)
 
@@ -115,12 +117,31 @@ def url(request, tmp_path):
     return request.getfixturevalue("postgres_server").new_database()
 
 
+@pytest.fixture(scope="session")
+def blank_file(tmp_path_factory):
+    path = tmp_path_factory.mktemp("blank") / "record.sqlite"
+    open_record(path).close()
+    return path
+
+
+@pytest.fixture(scope="session")
+def blank_database(postgres_server):
+    url = postgres_server.new_database()
+    open_record(url).close()
+    return url
+
+
 @pytest.fixture
-def record(url):
+def record(url, request, tmp_path):
+    """An empty record that is open; made from a pattern, as making one takes a while."""
+    if url.startswith("sqlite"):
+        shutil.copy(request.getfixturevalue("blank_file"), url.removeprefix("sqlite:///"))
+    else:
+        url = request.getfixturevalue("postgres_server").new_database(like=request.getfixturevalue("blank_database"))
     with open_record(url) as opened:
         yield opened
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def job_text():
     return JOB
