@@ -135,10 +135,13 @@ def _not_identified(lower: Array, upper: Array) -> str | None:
     (sd towards 0: one size lies in every interval) or only one limit divides the pieces (a ridge).
     """
     exact = lower == upper
+    # Bounds that touch up to rounding count as one: the spread then runs to 0 along a ridge.
     edges = np.unique(np.r_[lower[np.isfinite(lower)], upper[np.isfinite(upper)]])
     if edges.size == 1 and not exact.any():
         return "one limit"
-    if lower.max() <= upper.min():
+    width = upper - lower
+    slack = 1e-9 * float(width[np.isfinite(width)].max(initial=0.0))
+    if lower.max() <= upper.min() + slack:
         return "same"
     if exact.any():
         return None
@@ -318,10 +321,11 @@ def _profile_mean(
     def profile(mean: float) -> float:
         return _best_over(lambda trial: sample.terms(np.full_like(trial, mean), trial)[0], log_sd, 12.0)
 
-    ends = [
-        _walk(lambda mean: profile(mean) - (best - drop), mu, side * sd * max(t / math.sqrt(total), 1e-3))
-        for side in (-1, 1)
-    ]
+    ends = []
+    for side in (-1, 1):
+        step = side * sd * max(t / math.sqrt(total), 1e-3)
+        end = _constrained(sample, mu, log_sd, best - drop, step, 0.0, of_mean=True)
+        ends.append(_walk(lambda mean: profile(mean) - (best - drop), mu, step) if end is None else end)
     return ends[0], ends[1]
 
 
@@ -341,9 +345,46 @@ def _profile_sd(
         exact_end = 0.5 * math.log(total / chi)
         drop = 0.5 * (total * math.log(total / chi) + chi - total)
         start = exact_end if exact_end * side > 0 else side * 0.05
-        end = _walk(lambda trial, drop=drop: profile(trial) - (best - drop), log_sd, start, furthest=30.0)
+        end = _constrained(sample, mu, log_sd, best - drop, 0.0, start, of_mean=False)
+        if end is None:
+            end = _walk(lambda trial, drop=drop: profile(trial) - (best - drop), log_sd, start, furthest=30.0)
         ends.append(math.exp(end) if math.isfinite(end) else (math.inf if end > 0 else 0.0))
     return min(ends[1], sd), max(ends[0], sd)
+
+
+def _constrained(
+    sample: _Sample, mu: float, log_sd: float, level: float, step_mu: float, step_sd: float, of_mean: bool
+) -> float | None:
+    """Return where a profile likelihood crosses a level: Newton on both conditions at once; None if it strays.
+
+    The conditions are: log-likelihood at the level, and no slope in the other parameter.
+
+    References
+    ----------
+    Venzon & Moolgavkar, Applied Statistics 37 (1988) 87-94.
+    """
+    x, y = mu + step_mu, log_sd + step_sd
+    for _ in range(30):
+        sd = math.exp(y)
+        value, g_mu, g_sd, mm, ms, ss = (float(term) for term in sample.terms(np.array(x), np.array(y)))
+        # Derivatives of the slopes at fixed scale: in units of sd for the mean, as `terms` gives them.
+        slope, row = (g_sd, (ms, ss)) if of_mean else (g_mu, (mm, ms))
+        det = g_mu * row[1] - g_sd * row[0]
+        if not math.isfinite(det) or det == 0:
+            return None
+        gap = value - level
+        move_mu = -(gap * row[1] - g_sd * slope) / det
+        move_sd = -(g_mu * slope - row[0] * gap) / det
+        largest = max(abs(move_mu), abs(move_sd))
+        shrink = min(1.0, 0.7 / largest) if largest > 0 else 1.0
+        x, y = x + shrink * move_mu * sd, y + shrink * move_sd
+        if abs(y - log_sd) > 6:
+            return None
+        if largest < 1e-10:
+            end, wanted = (x - mu, step_mu) if of_mean else (y - log_sd, step_sd)
+            curved = ss < 0 if of_mean else mm < 0
+            return (x if of_mean else y) if end * wanted > 0 and curved else None
+    return None
 
 
 def _best_over(value: Any, centre: float, half_width: float) -> float:
