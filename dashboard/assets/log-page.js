@@ -118,6 +118,11 @@
       this.typed();
     }
 
+    bench() {
+      const room = document.getElementById("page-room");
+      return (room && room.dataset.bench) || "";
+    }
+
     focus() {
       this.field.focus({ preventScroll: true });
     }
@@ -277,7 +282,7 @@
       const spot = this.next();
       const said = kind === "go_no_go" || !/go/i.test(text) ? kind : "go_no_go";
       this.queue.add({ job: this.job, feature: this.feature, piece: spot.piece, position: spot.position, repeat: this.repeatOf(spot),
-        text, kind: said, unit: this.unit, operator: document.body.dataset.bench || "" });
+        text, kind: said, unit: this.unit, operator: this.bench() });
       this.advance(spot);
       this.paint();
     }
@@ -345,7 +350,7 @@
       const reading = this.asking;
       this.asking = null;
       if (what === "kept") this.tell(`/api/readings/${reading.id}/keep`, {});
-      else this.tell(`/api/jobs/${this.job}/readings/${reading.id}/change`, { text: reading.suggestion, reason: "mistyped", by: document.body.dataset.bench || "" });
+      else this.tell(`/api/jobs/${this.job}/readings/${reading.id}/change`, { text: reading.suggestion, reason: "mistyped", by: this.bench() });
     }
 
     askReason(reading) {
@@ -359,7 +364,7 @@
       this.striking = null;
       this.asking = null;
       this.chosen = null;
-      this.tell(`/api/readings/${reading.id}/strike`, { reason, by: document.body.dataset.bench || "" });
+      this.tell(`/api/readings/${reading.id}/strike`, { reason, by: this.bench() });
     }
 
     /* ---- painting ---- */

@@ -7,6 +7,7 @@ Nothing here fails on time. The table is also written to ``.bench/``, which is n
 from __future__ import annotations
 
 import datetime
+import itertools
 import os
 import platform
 import sqlite3
@@ -121,7 +122,7 @@ def pairing(rng: np.random.Generator) -> list[Row]:
 def groups(rng: np.random.Generator) -> list[Row]:
     import pandas as pd
 
-    from tracker.spread.grouped import group_sums
+    from tracker.spread.grouped import grouped_sums
 
     number = 10_000_000
     keys = np.repeat(np.arange(100_000), number // 100_000)
@@ -132,7 +133,7 @@ def groups(rng: np.random.Generator) -> list[Row]:
             "n, mean, sd, min, max of 100,000 groups in 10,000,000 readings",
             "pandas groupby",
             0.5,
-            lambda: group_sums(values, keys),
+            lambda: grouped_sums(values, keys),
             lambda: frame.groupby("key", sort=False)["value"].agg(["count", "mean", "std", "min", "max"]),
             3,
         )
@@ -150,7 +151,7 @@ def judging() -> list[Row]:
     ]
 
 
-def keeping(folder: Path) -> list[Row]:
+def keeping(folder: Path, rng: np.random.Generator) -> list[Row]:
     from tracker.record import open_record
 
     record = open_record(str(folder / "bench.sqlite"))
@@ -160,8 +161,11 @@ def keeping(folder: Path) -> list[Row]:
         "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; CREATE TABLE r (id INTEGER PRIMARY KEY, typed TEXT) STRICT;"
     )
 
+    turn = itertools.count()
+
     def one() -> object:
-        return record.add_reading(number, "bore", "1", "0.6254", client_id=uuid.uuid4().hex)
+        piece, digit = str(next(turn) % 12 + 1), rng.integers(0, 9)
+        return record.add_reading(number, "bore", piece, f"0.6254{digit}", client_id=uuid.uuid4().hex)
 
     def floor() -> object:
         bare.execute("BEGIN IMMEDIATE")
@@ -215,7 +219,7 @@ def main() -> None:
         flush=True,
     )
     with tempfile.TemporaryDirectory() as folder:
-        rows = [*starting(), *pairing(rng), *judging(), *keeping(Path(folder)), *groups(rng)]
+        rows = [*starting(), *pairing(rng), *judging(), *keeping(Path(folder), rng), *groups(rng)]
         found = table(rows)
     home = ROOT / ".bench"
     home.mkdir(exist_ok=True)
