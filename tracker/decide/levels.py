@@ -12,6 +12,8 @@ from scipy import special
 from tracker.drift import wear_line
 from tracker.drift.runs import Cut, cut_into_runs
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.spread import IntervalFit, Sizes, interval_fit
+from tracker.spread.estimates import estimate
 
 WEAR_SEEN_BELOW = 0.0027  # as rare as one point beyond three sigma; a false slope costs more than a missed faint one
 
@@ -96,6 +98,57 @@ def find_level(
         wear_from=wear_from,
         moved=moved,
     )
+
+
+def level_of_bounds(
+    sizes: Sizes | IntervalFit,
+    target: float,
+    events: Sequence[Event],
+    *,
+    sd: float | None,
+    wear: float | None,
+    common_variance: float,
+) -> Level:
+    """Return the level of pieces that are known between bounds only (goes / does not go).
+
+    Wear is not looked for in bounds; where it is stated, it is taken about the middle of the run.
+    """
+    fit, n_all, first, moved, last_event = _fit_of_last_run(sizes, events)
+    found = estimate(fit, purpose="the level of the process")
+    slope = 0.0 if wear is None else float(wear)
+    scatter = found.sd if sd is None else sd
+    return Level(
+        start=found.mean - target - slope * (found.n - 1) / 2,
+        slope=slope,
+        covariance=np.array([[scatter * scatter / found.mean_pieces + common_variance, 0.0], [0.0, 0.0]]),
+        scatter=scatter,
+        dof=found.dof if sd is None else math.inf,
+        n=found.n,
+        n_all=n_all,
+        first_order=first,
+        last_order=first + found.n - 1,
+        last_event=last_event,
+        wear_from="not looked for in bounds" if wear is None else "stated",
+        moved=moved,
+    )
+
+
+def _fit_of_last_run(
+    sizes: Sizes | IntervalFit, events: Sequence[Event]
+) -> tuple[IntervalFit, int, float, float, str | None]:
+    """Return the fit to the bounds of the last run, all pieces, its first number, what was carried, its event."""
+    if isinstance(sizes, IntervalFit):
+        if events:
+            raise TrackerError(
+                "a fit to bounds cannot be cut at events any more; fit the bounds of the pieces since the last event, "
+                "or give the sizes with their bounds"
+            )
+        return sizes, sizes.n, 1.0, 0.0, None
+    cut, moved = _settled(sizes.size, None, events)
+    carried = cut.size - np.asarray(sizes.size, dtype=float)
+    last = cut.run == cut.run[-1]
+    fit = interval_fit((sizes.low + carried)[last], (sizes.high + carried)[last])
+    return fit, int(cut.size.size), float(cut.order[last][0]), moved, cut.runs[-1].event
 
 
 def with_setup(level: Level, setup_sd: float) -> Level:

@@ -9,11 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from tracker.decide.levels import Event, Level, below, find_level, quantile, with_setup
+from tracker.decide.levels import Event, Level, below, find_level, level_of_bounds, quantile, with_setup
 from tracker.decide.machine import in_steps, machine_offset, part_change
 from tracker.decide.words import Say, count, first_up, plain_length, share
 from tracker.errors import TrackerError
 from tracker.result import Interval, Result
+from tracker.spread import IntervalFit, Sizes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,7 +141,7 @@ class _Terms:
 
 
 def next_shift(
-    sizes: Sequence[float] | np.ndarray,
+    sizes: Sequence[float] | np.ndarray | Sizes | IntervalFit,
     target: float,
     lower: float | None = None,
     upper: float | None = None,
@@ -168,8 +169,9 @@ def next_shift(
 
     Parameters
     ----------
-    sizes : array_like, shape (n,)
-        Sizes of the pieces across the part (diameter, width, length), one length unit.
+    sizes : array_like of shape (n,), Sizes or IntervalFit
+        Sizes of the pieces across the part (diameter, width, length), one length unit; `Sizes` bring their
+        uncertainties with them. Bounds (goes / does not go) count as such, from `Sizes` or an `IntervalFit`.
     target : float
         The size aimed at now.
     lower, upper : float, optional
@@ -248,17 +250,19 @@ def next_shift(
     -0.0003
     """
     _check(lower, upper, sd, setup_sd, (cost_under, cost_over, touch_cost), confidence, pieces_ahead)
+    if isinstance(sizes, Sizes):
+        uncertainty = sizes.uncertainty if np.all(np.asarray(uncertainty) == 0) else uncertainty
+        common_uncertainty = common_uncertainty or sizes.common_uncertainty
     gauge = _root_mean_square(uncertainty)
-    seen = find_level(
-        sizes,
-        float(target),
-        order,
-        events,
-        sd=sd,
-        wear=wear,
-        uncertainty=gauge,
-        common_variance=common_uncertainty**2 + target_uncertainty**2,
-    )
+    common = common_uncertainty**2 + target_uncertainty**2
+    if isinstance(sizes, IntervalFit) or (isinstance(sizes, Sizes) and sizes.go_no_go):
+        gauge = 0.0  # what the steps of the pins leave open is in the fit
+        seen = level_of_bounds(sizes, float(target), events, sd=sd, wear=wear, common_variance=common)
+    else:
+        values = sizes.size if isinstance(sizes, Sizes) else sizes
+        seen = find_level(
+            values, float(target), order, events, sd=sd, wear=wear, uncertainty=gauge, common_variance=common
+        )
     level = seen if setup_sd is None else with_setup(seen, setup_sd)
     ahead = 1 if pieces_ahead is None else int(pieces_ahead)
     terms = _Terms(

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from tracker.decide import next_shift
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.spread import interval_fit, sizes
 
 BASE = np.array([10.003, 10.005, 10.004, 10.006, 10.002, 10.004])  # mean 10.004, sd 0.00141
 LARGE = np.array([4.0, 5.0, 6.0, 5.0, 4.5, 5.5])
@@ -353,3 +354,66 @@ def test_wider_limits_never_lower_the_share(sizes, width, more):
     one = next_shift(real(sizes), 0.625, 0.625 - width, 0.625 + width, wear=0.0)
     other = next_shift(real(sizes), 0.625, 0.625 - width - more, 0.625 + width + more, wear=0.0)
     assert other.within_before >= one.within_before - 1e-12
+
+
+# --- bounds (goes / does not go) ----------------------------------------------------------------------
+
+
+def pins(true, step):
+    """Return bounds of a hole tried with pins a step apart: the largest that goes, the smallest that does not."""
+    low = np.floor(np.asarray(true) / step) * step
+    return low, low + step
+
+
+def test_bounds_give_about_the_shift_of_the_sizes():
+    true = 10.0 + 0.004 * np.random.default_rng(3).normal(size=40) + 0.003
+    exact = next_shift(true, 10.0, 9.99, 10.01, wear=0.0)
+    fine = next_shift(interval_fit(*pins(true, 0.0001)), 10.0, 9.99, 10.01)
+    assert fine.shift.estimate == pytest.approx(exact.shift.estimate, abs=2e-5)
+    assert fine.shift.low == pytest.approx(exact.shift.low, abs=1e-4)
+    assert fine.within_after == pytest.approx(exact.within_after, abs=0.005)
+    coarse = next_shift(interval_fit(*pins(true, 0.01)), 10.0, 9.99, 10.01)
+    assert coarse.shift.high - coarse.shift.low > exact.shift.high - exact.shift.low
+    assert coarse.shift.low < -0.003 < coarse.shift.high
+    assert (coarse.n, coarse.gain is not None) == (40, True)
+
+
+def test_bounds_that_leave_the_spread_open_say_so():
+    with pytest.raises(NotEnoughData, match="finer steps"):
+        next_shift(interval_fit([10.0] * 5, [10.01] * 5), 10.0)
+
+
+def test_a_fit_cannot_be_cut_at_events():
+    with pytest.raises(TrackerError, match="since the last event"):
+        next_shift(interval_fit(*pins([9.995, 10.003, 10.012], 0.01)), 10.0, events=[(2, "tool change")])
+
+
+def frame(low, high):
+    import pandas as pd
+
+    columns = {"feature": "bore", "piece": [str(k + 1) for k in range(len(low))], "value": np.nan, "low": low}
+    return pd.DataFrame({**columns, "high": high, "kind": "go_no_go", "step": np.nan})
+
+
+def test_sizes_with_bounds_are_cut_at_events():
+    rng = np.random.default_rng(5)
+    before, after = 10.05 + 0.004 * rng.normal(size=20), 10.003 + 0.004 * rng.normal(size=25)
+    low, high = pins(np.concatenate([before, after]), 0.005)
+    found = sizes(frame(low, high), "bore", calibration=0.0)
+    assert found.go_no_go
+    answer = next_shift(found, 10.0, events=[(20, "tool change")])
+    alone = next_shift(interval_fit(low[20:], high[20:]), 10.0)
+    assert (answer.n, answer.n_all, answer.last_event) == (25, 45, "tool change")
+    assert answer.shift.estimate == pytest.approx(alone.shift.estimate, rel=1e-9)
+
+
+def test_sizes_bring_their_uncertainties():
+    import pandas as pd
+
+    values = [10.003, 10.004, 10.006, 10.005, 10.002, 10.003, 10.004, 10.004]
+    table = pd.DataFrame({"feature": "pin", "piece": list("11223344"), "value": values})
+    found = sizes(table, "pin", calibration=0.002)
+    answer = next_shift(found, 10.0)
+    by_hand = next_shift(found.size, 10.0, uncertainty=found.uncertainty, common_uncertainty=0.002)
+    assert answer == by_hand
+    assert answer.shift != next_shift(found.size, 10.0).shift
