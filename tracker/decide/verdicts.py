@@ -161,7 +161,7 @@ def verdict(
     near : int
         Pairs nearer to a limit than the gauge can tell.
     class_good, class_count : float and int, optional
-        Good assemblies expected from sorted trays, and how many trays a side.
+        Good assemblies expected from sorted trays (the gauge's uncertainty in it), and how many trays a side.
     reworked, remade : int, optional
         Pieces that the plan reworks and remakes; ``work`` is its list of work in words.
     assurance : float
@@ -198,8 +198,8 @@ def verdict(
     -----
     The first rule that applies: nothing measured, or one side only: cannot say, with the next action. A gauge that
     may not be used, or one so uncertain that gaps read dead in the middle would not be assured: measure
-    better. Any order assured: press as they come. Very many pieces and trays assured: sort. Pairs assured: pair.
-    Trays assured: sort. All pairs within limits as measured but not assured, or so many within limits widened by
+    better. Any order assured: press as they come. Very many pieces, trays and pairs assured: sort. Pairs assured:
+    pair. Trays assured and single pairs not known (pieces without numbers): sort. All pairs within limits as measured but not assured, or so many within limits widened by
     the uncertainty: the gauge cannot tell, measure better. Else what the plan asks for: remake, or rework.
     Trays count as assured when the expected number of spoiled assemblies is at most 1 - assurance, which bounds the
     chance of any (Markov).
@@ -263,10 +263,12 @@ def _word(facts: _Facts) -> tuple[str, str]:
         return PRESS, "any order assured"
     if enough and facts.pairs_hold and facts.internal == facts.external == 1:
         return PRESS, "the one pair assured"
-    if enough and facts.classes_hold and (facts.wanted >= facts.sort_from or not facts.pairs_hold):
-        return SORT, "trays assured"
+    if enough and facts.classes_hold and facts.pairs_hold and facts.wanted >= facts.sort_from:
+        return SORT, "trays assured, and very many pieces"
     if facts.pairs_hold:
         return PAIR, "pairs assured"
+    if enough and facts.classes_hold and facts.chance_pairs is None:
+        return SORT, "trays assured, single pairs not known"
     return _when_nothing_is_assured(facts)
 
 

@@ -112,6 +112,11 @@ CASES = [
         id="trays just not assured",
     ),
     pytest.param({**TWELVE, "chance_all": 0.5, "class_good": 11.97}, "sort", id="pieces not numbered, trays assured"),
+    pytest.param(
+        {**ALL_PAIRED, "chance_pairs": 0.9, "class_good": 12.0},
+        "measure better",
+        id="trays good as read are no assurance while the best pairs are not",
+    ),
     # rework and remake
     pytest.param({**ONE_SHORT, "reworked": 1, "remade": 0}, "rework", id="rework alone saves it"),
     pytest.param({**ONE_SHORT, "reworked": 1, "remade": 1}, "remake", id="a new piece is needed too"),
