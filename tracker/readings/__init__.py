@@ -4,6 +4,8 @@ from tracker.readings.entry import Entry, read_entry
 from tracker.readings.events import Event, read_events
 from tracker.readings.files import iter_readings, read_readings
 from tracker.readings.imports import COLUMNS, Import, readings_frame, refusal_words
+from tracker.readings.refused import write_refused
+from tracker.readings.serial_gauge import serial_lines
 
 __all__ = [
     "COLUMNS",
@@ -16,4 +18,6 @@ __all__ = [
     "read_readings",
     "readings_frame",
     "refusal_words",
+    "serial_lines",
+    "write_refused",
 ]

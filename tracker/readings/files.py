@@ -104,6 +104,7 @@ def read_readings(
         duplicates=gathered.duplicates + twice,
         files=tuple(item.name for item in paths),
         unit=gathered.settings.unit,
+        headers=dict(gathered.headers),
     )
 
 
@@ -174,6 +175,7 @@ def _import_of(
         duplicates=gathered.duplicates + twice,
         files=(path.name,),
         unit=gathered.settings.unit,
+        headers=dict(gathered.headers),
     )
     gathered.refused, gathered.said, gathered.duplicates = [], [], 0
     return found
@@ -227,6 +229,7 @@ class Gathered:
     said: list[str] = field(default_factory=list)
     duplicates: int = 0
     tables: dict[bytes, str] = field(default_factory=dict)
+    headers: dict[str, tuple[Path, int]] = field(default_factory=dict)
 
     def read_file(self, path: Path) -> None:
         """Read one file; a fault of the whole file is raised, a fault of a row is kept as refused."""
@@ -252,6 +255,7 @@ class Gathered:
         layout, header_row, rest = find_header(table, self.settings)
         if layout is None:
             return
+        self.headers[table.name] = (path, header_row)
         reader = RowReader(table, layout, self.settings)
         self.said.append(layout_words(layout, table.name, self.settings.unit))
         form = is_plain(path, reader, header_row)

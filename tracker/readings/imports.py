@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,6 +12,7 @@ from tracker.result import plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
+    from pathlib import Path
 
 TEXT_COLUMNS = (
     "batch",
@@ -115,6 +116,8 @@ class Import:
         The files that were read.
     unit : str
         The unit of every length.
+    headers : mapping of str to (pathlib.Path, int)
+        For every table, by the name its rows carry: the file, and the row of its column names.
     """
 
     readings: pd.DataFrame
@@ -124,6 +127,7 @@ class Import:
     duplicates: int = 0
     files: tuple[str, ...] = ()
     unit: str = "in"
+    headers: Mapping[str, tuple[Path, int]] = field(default_factory=dict)
 
     def __str__(self) -> str:
         counts = [
