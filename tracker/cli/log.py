@@ -111,7 +111,8 @@ def _imported(
         bulk = kept.add_readings(number, found, by, progress=_progress())
         if len(found.refused):
             home = source if source.is_dir() else source.parent
-            click.echo(f"refused rows, to be corrected and fed again: {write_refused(found, home)}", err=True)
+            for path in write_refused(found, home):
+                click.echo(f"refused rows, to be corrected and fed again: {path}", err=True)
         outcome.append(bulk)
         status = NO if faulty else status
     if folder is not None and not files:
