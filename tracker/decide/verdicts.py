@@ -199,8 +199,9 @@ def verdict(
     The first rule that applies: nothing measured, or one side only: cannot say, with the next action. A gauge that
     may not be used, or one so uncertain that gaps read dead in the middle would not be assured: measure
     better. Any order assured: press as they come. Very many pieces, trays and pairs assured: sort. Pairs assured:
-    pair. Trays assured and single pairs not known (pieces without numbers): sort. All pairs within limits as measured but not assured, or so many within limits widened by
-    the uncertainty: the gauge cannot tell, measure better. Else what the plan asks for: remake, or rework.
+    pair. Trays assured and single pairs not known (pieces without numbers): sort. All pairs within limits as
+    measured but not assured, or so many within limits widened by the uncertainty: the gauge cannot tell, measure
+    better. Else what the plan asks for: remake, or rework.
     Trays count as assured when the expected number of spoiled assemblies is at most 1 - assurance, which bounds the
     chance of any (Markov).
 
@@ -334,7 +335,8 @@ def _remake(facts: _Facts) -> tuple[str, str, str]:
     also = f" beside {count(facts.reworked, 'rework')}" if facts.reworked else ""
     reason = f"{_short(facts)}, and that takes {count(number, 'new piece')}{also}."
     at = f" to {facts.say(facts.target)}" if facts.target is not None else ""
-    return reason, facts.work or f"Make {count(number, 'new piece')}{at}.", _limits_change(facts)
+    planned = facts.work if facts.remade or facts.reworked else ""  # a plan that takes the risk is no way out of it
+    return reason, planned or f"Make {count(number, 'new piece')}{at}.", _limits_change(facts)
 
 
 def _measure(facts: _Facts) -> tuple[str, str, str]:

@@ -213,6 +213,13 @@ def test_work_of_the_plan_is_the_action():
     assert answer.action == "Regrind plug 3, 7 and 11 to 0.6259. Press all twelve pairs as listed."
 
 
+def test_a_plan_that_takes_the_risk_is_no_action():
+    """Cheap assemblies may make pressing at risk the cheapest plan; the verdict asks for assurance all the same."""
+    answer = verdict(**ONE_SHORT, reworked=0, remade=0, work="Press all twelve pairs as listed.", target=0.6259)
+    assert answer.word == "remake"
+    assert answer.action == "Make one new piece to 0.6259."
+
+
 def test_one_batch_gets_the_target_for_the_other_part():
     answer = verdict(internal=12, external=0, target=0.62595, names=("bore", "shank"), say=lambda x: f"{x:.4f} in")
     assert "0.6259 in" in answer.action or "0.6260 in" in answer.action
