@@ -28,7 +28,7 @@ def likely_digits(typed: str, size: float, centre: float, reach: float, decimals
 
     Examples
     --------
-    >>> likely_digits("0.62056", 0.62056, 0.6256, 0.0003, 5)
+    >>> likely_digits("0.62056", 0.62056, 0.6250, 0.0003, 5)
     '0.62506'
     >>> likely_digits("0.6526", 0.6526, 0.6256, 0.0003, 4)
     '0.6256'
