@@ -143,16 +143,19 @@ def index_bound(index: Any, pieces: Any, dof: Any, confidence: Any, offset: Any 
     )
     shape = x.shape
     x, n, nu, level, delta = (np.atleast_1d(v).astype(float).ravel() for v in (x, n, nu, level, delta))
-    spread = special.stdtrit(np.maximum(nu, 0.5), 0.9999) * (1 / (3 * np.sqrt(n)) + np.abs(x)) + 1 / np.sqrt(n) + 0.1
-    low, high = x - spread, x + spread  # moved outward below until they hold the answer between them
-    for side in (1.0, -1.0):
-        end = high if side > 0 else low
-        for _ in range(60):
+    # Begin around the normal approximation, and move outward until the answer lies between.
+    guess = x - special.ndtri(level) * np.sqrt(1 / (9 * n) + x * x / (2 * nu))
+    spread = 0.1 * np.abs(guess - x) + 0.05 / np.sqrt(n) + 1e-3 * np.abs(x)
+    low, high = guess - spread, guess + spread
+    for end, side in ((high, 1.0), (low, -1.0)):
+        step = spread.copy()
+        for _ in range(80):
             wrong = side * (chance_at_least(x, end, delta, n, nu) - (1 - level)) < 0
             if not wrong.any():
                 break
-            end[wrong] += side * spread[wrong]
-    found = bracketed_roots(lambda c: chance_at_least(x, c, delta, n, nu) - (1 - level), low, high, 1e-9)
+            end[wrong] += side * step[wrong]
+            step *= 2
+    found = bracketed_roots(lambda c: chance_at_least(x, c, delta, n, nu) - (1 - level), low, high, 1e-8)
     return np.asarray(found.reshape(shape))
 
 
