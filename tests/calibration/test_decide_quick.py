@@ -1,4 +1,4 @@
-"""The quick part of decide_shift.py: its bounded rows hold in a small run (the full one is run.py)."""
+"""The quick part of decide_shift.py and decide_verdict.py: their bounded rows hold in a small run (full: run.py)."""
 
 import importlib.util
 from pathlib import Path
@@ -39,3 +39,10 @@ def test_a_wrong_rule_would_be_seen(measured):
     touches = next(row for row in found if row["what"] == "next_shift touches a process on target")
     for happened in (0.0, 1.0):
         assert run.holds({**touches, "happened": happened}) is False
+
+
+def test_verdicts_hold():
+    run = load("run")
+    found = list(run.table(20_260_930, 1_200, "decide_verdict"))
+    assert [row for row in found if run.holds(row) is False] == []
+    assert sum(row["tries"] for row in found) > 100
