@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import special
@@ -103,6 +103,19 @@ def slopes_differ_p(common: LineFit, separate: LineFit) -> float | None:
     if separate.rss == 0.0:
         return 1.0 if gained == 0.0 else 0.0
     return float(special.fdtrc(extra, separate.dof, (gained / extra) / separate.variance))
+
+
+def unsure_of_common(common: LineFit, separate: LineFit) -> LineFit:
+    """Return the common fit, its slope as much less certain as the runs' slopes scatter more than they should.
+
+    A test that does not tell slopes apart does not prove them equal. The variance of the common slope is multiplied
+    by the F ratio of that test where it is above 1 (Birge's ratio), which keeps its interval near what was asked.
+    """
+    extra = common.dof - separate.dof
+    if extra <= 0 or separate.dof <= 0 or separate.rss == 0.0:
+        return common
+    ratio = (common.rss - separate.rss) / extra / separate.variance
+    return replace(common, slope_sxx=common.slope_sxx / max(ratio, 1.0))
 
 
 def sd_interval(variance: float, dof: float, confidence: float) -> Interval:

@@ -7,6 +7,7 @@ import pytest
 import statsmodels.api as sm
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
 from tracker.drift import wear_line
 from tracker.errors import NotEnoughData, TrackerError
@@ -18,20 +19,31 @@ def worn(seed=7, n=40, wear=-0.00014, event=24, jump=0.004, sd=0.0005):
     return 16.0 + wear * made + np.where(made > event, jump, 0.0) + rng.normal(0, sd, n)
 
 
-def test_slope_jump_and_spread_with_an_event_in_between():
-    y = worn()
+@pytest.mark.parametrize("seed", [7, 9], ids=["slopes scatter", "slopes agree"])
+def test_slope_jump_and_spread_with_an_event_in_between(seed):
+    y = worn(seed)
     line = wear_line(y, events=[(24, "dressing")], lower=15.985)
     made = np.arange(1, 41)
-    known = sm.OLS(y, np.column_stack([made <= 24, made > 24, made]).astype(float)).fit()
+    before, after = made <= 24, made > 24
+    known = sm.OLS(y, np.column_stack([before, after, made]).astype(float)).fit()
+    apart = sm.OLS(y, np.column_stack([before, after, before * made, after * made]).astype(float)).fit()
+    ratio = apart.compare_f_test(known)[0]
+    assert bool(ratio > 1) is (seed == 7)
+    wider = np.sqrt(max(ratio, 1.0))
+    low, high = known.conf_int()[2]
+    half = wider * (high - low) / 2
     assert line.seen
     assert line.slope.estimate == pytest.approx(known.params[2], rel=1e-9)
-    assert (line.slope.low, line.slope.high) == pytest.approx(tuple(known.conf_int()[2]), rel=1e-9)
+    assert line.slope.high - line.slope.estimate == pytest.approx(half, rel=1e-6)
+    assert line.slopes_differ_p == pytest.approx(apart.compare_f_test(known)[1], rel=1e-6)
     assert line.sd.estimate == pytest.approx(np.sqrt(known.mse_resid), rel=1e-9)
-    assert line.p_value == pytest.approx(known.pvalues[2], rel=1e-6)
+    assert line.p_value == pytest.approx(2 * stats.t.sf(abs(known.tvalues[2]) / wider, 37), rel=1e-5)
     jump = line.runs[1].jump
-    contrast = known.t_test([-1, 1, 0])
-    assert jump.estimate == pytest.approx(contrast.effect[0], rel=1e-9)
-    assert (jump.low, jump.high) == pytest.approx(tuple(contrast.conf_int()[0]), rel=1e-9)
+    assert jump.estimate == pytest.approx(known.params[1] - known.params[0], rel=1e-9)
+    # Variance of the difference of the two run means, wear taken out: 12.5 and 32.5 are the mean orders.
+    variance = known.mse_resid * (1 / 24 + 1 / 16) + 20.0**2 * (wider * known.bse[2]) ** 2
+    reach = stats.t.ppf(0.975, 37) * np.sqrt(variance)
+    assert jump.high - jump.estimate == pytest.approx(reach, rel=1e-6)
     assert line.runs[0].jump is None
     assert [run.event for run in line.runs] == [None, "dressing"]
     assert "cannot be told apart" in line.slope_from
