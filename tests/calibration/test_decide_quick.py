@@ -16,7 +16,7 @@ def load(name):
 @pytest.fixture(scope="module")
 def measured():
     run = load("run")
-    found = list(run.table(20_260_930, 1_500, "decide_shift"))
+    found = list(run.table(20_260_930, 1_000, "decide_shift"))
     return run, found
 
 

@@ -97,6 +97,10 @@ class _Facts:
     sort_from: int
     say: Say
 
+    def said(self, chance: float | None) -> str:
+        """Return a chance as it is said beside the assurance asked."""
+        return share(chance or 0.0, beside=self.assurance)
+
     @property
     def best_possible(self) -> float:
         """Chance that all assemblies are good if every gap read dead in the middle of its limits."""
@@ -286,10 +290,10 @@ def _when_nothing_is_assured(facts: _Facts) -> tuple[str, str]:
 def _press(facts: _Facts) -> tuple[str, str, str]:
     asked = share(facts.assurance)
     if facts.chance_all is None:
-        chance = share(facts.chance_pairs or 0.0)
+        chance = facts.said(facts.chance_pairs)
         reason = f"The one pair is good with {chance} chance, and {asked} was asked."
     else:
-        reason = f"In any order {_every(facts)} with {share(facts.chance_all)} chance, and {asked} was asked."
+        reason = f"In any order {_every(facts)} with {facts.said(facts.chance_all)} chance, and {asked} was asked."
     change = "An assurance asked above that chance, tighter gap limits or a worse gauge would call for pairing."
     return reason, "Press in any order.", change
 
@@ -298,10 +302,10 @@ def _pair(facts: _Facts) -> tuple[str, str, str]:
     if facts.chance_all is None:
         any_order = "How any order would do is not known"
     else:
-        any_order = f"In any order {_every(facts)} with only {share(facts.chance_all)} chance"
+        any_order = f"In any order {_every(facts)} with only {facts.said(facts.chance_all)} chance"
     reason = (
         f"{any_order}, but as paired {facts.pairs_good} of {facts.wanted} are within limits and all hold with "
-        f"{share(facts.chance_pairs or 0.0)} chance ({share(facts.assurance)} asked)."
+        f"{facts.said(facts.chance_pairs)} chance ({share(facts.assurance)} asked)."
     )
     action = f"Press each {facts.names[1]} in the {facts.names[0]} it is paired with."
     change = f"A chance of at least {share(facts.assurance)} in any order would make pairing needless."
@@ -315,7 +319,7 @@ def _sort(facts: _Facts) -> tuple[str, str, str]:
         f"with at least {share(facts.assurance)}"
     )
     if facts.chance_all is not None:
-        reason += f"; in any order it would be {share(facts.chance_all)}"
+        reason += f"; in any order it would be {facts.said(facts.chance_all)}"
     change = (
         f"Under {count(facts.sort_from, 'pair')}, single pairs are less work than trays; a chance of at least "
         f"{share(facts.assurance)} in any order would make sorting needless."
@@ -352,14 +356,14 @@ def _measure(facts: _Facts) -> tuple[str, str, str]:
         width = facts.gap_tolerance or 0.0
         reason = (
             f"A gap is known to {u} (standard uncertainty) and its limits are {facts.say(width)} apart: even gaps read "
-            f"in the middle would all be good with only {share(facts.best_possible)} chance, and {asked} was asked."
+            f"in the middle would all be good with only {facts.said(facts.best_possible)} chance, and {asked} was asked."
         )
         return reason, "Take a better gauge, or repeat every reading.", _gauge_change(facts, width / 2)
     margin = "" if facts.worst_margin is None else f", the nearest {facts.say(abs(facts.worst_margin))} from it"
     if (facts.pairs_good or 0) >= facts.wanted:
         reason = (
             f"All {facts.wanted} pairs are within limits as measured{margin}, but with {u} of standard uncertainty in "
-            f"a gap they all hold with only {share(facts.chance_pairs or 0.0)} chance, and {asked} was asked."
+            f"a gap they all hold with only {facts.said(facts.chance_pairs)} chance, and {asked} was asked."
         )
     else:
         reason = (

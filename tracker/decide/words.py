@@ -24,14 +24,33 @@ def count(number: int, thing: str, things: str | None = None) -> str:
     return f"{number_word(number)} {thing if number == 1 else (things or thing + 's')}"
 
 
-def share(value: float) -> str:
+def share(value: float, beside: float | None = None) -> str:
     """Return a chance in percent; what rounds to all or nothing says so without claiming it.
+
+    Parameters
+    ----------
+    value : float
+        The chance.
+    beside : float, optional
+        A chance it is compared with in the same sentence: decimals are added until the two read differently.
 
     Examples
     --------
     >>> share(0.9731), share(0.99997), share(0.0004), share(1.0)
     ('97 %', 'over 99.9 %', 'under 0.1 %', '100 %')
+    >>> share(0.9496, beside=0.95), share(0.93, beside=0.95)
+    ('94.96 %', '93 %')
     """
+    text = _percent(value)
+    if beside is None or value == beside or text != _percent(beside):
+        return text
+    decimals = 1
+    while decimals < 6 and round(100 * value, decimals) == round(100 * beside, decimals):
+        decimals += 1
+    return f"{100 * value:.{decimals}f} %"
+
+
+def _percent(value: float) -> str:
     if 0 < value < 0.001:
         return "under 0.1 %"
     if 0.999 < value < 1:

@@ -207,6 +207,11 @@ def test_reason_names_its_figures(facts, figures):
         assert figure in answer.reason
 
 
+def test_a_chance_just_short_never_reads_like_the_one_asked():
+    answer = verdict(**{**ALL_PAIRED, "chance_pairs": 0.9497}, gap_uncertainty=0.00001)
+    assert "94.97 % chance, and 95 % was asked" in answer.reason
+
+
 def test_work_of_the_plan_is_the_action():
     work = ("Regrind plug 3, 7 and 11 to 0.6259.", "Press all twelve pairs as listed.")
     answer = verdict(**ONE_SHORT, reworked=3, remade=0, work=work)
