@@ -243,7 +243,8 @@ def first_break(connection: Connection) -> Break | None:
                 return Break(
                     found.table_name,
                     found.first_id,
-                    f"link {number} of the chain, over {found.table_name} {found.first_id} to {found.last_id}, was altered",
+                    f"link {number} of the chain, over {found.table_name} {found.first_id} to {found.last_id},"
+                    " was altered",
                 )
             before = after
     for name, walk in walks.items():

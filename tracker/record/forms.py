@@ -17,6 +17,9 @@ FORMS = ("0001",)
 """Every form there was, in order; the last is the present one. A test holds it against the steps."""
 
 
+STEPS = Path(__file__).parent / "migrations"
+
+
 def form_of(connection: Connection) -> str | None:
     """Return the form of a record, None where there is none yet.
 
@@ -107,7 +110,7 @@ def _step_forward(connection: Connection) -> None:
     from alembic.config import Config
 
     config = Config()
-    config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
+    config.set_main_option("script_location", str(STEPS).replace("%", "%%"))
     config.attributes["connection"] = connection
     command.upgrade(config, "head")
 
