@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import difflib
+import sys
 import tomllib
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -49,13 +50,13 @@ class JobReader:
         """
         try:
             data = tomllib.loads(self.text)
-        except tomllib.TOMLDecodeError as error:
+        except (tomllib.TOMLDecodeError, RecursionError) as error:
             raise JobError(f"{self.source} is not TOML: {error}") from error
         self._known(data, "", "the top level")
         head = self._table(data, "job", "[job]")
         self._known(head, "job", "[job]")
         self._read_unit(head)
-        self.decimal_comma = bool(head.get("decimal_comma", False))
+        self.decimal_comma = self._decimal_comma(head)
         gauges = self._each(data, "gauges", self._gauge)
         features = self._each(data, "features", self._feature)
         fits = self._each(data, "fits", lambda name, table, at: self._fit(name, table, at, features))
@@ -129,6 +130,13 @@ class JobReader:
             return
         self.unit = unit
 
+    def _decimal_comma(self, head: Table) -> bool:
+        value = head.get("decimal_comma", False)
+        if not isinstance(value, bool):
+            self.faults.append(f"[job] decimal_comma is {value!r}; accepted is true or false, without quotes")
+            return False
+        return value
+
     def _assurance(self, head: Table) -> float:
         value = head.get("assurance", 0.95)
         if isinstance(value, bool) or not isinstance(value, int | float) or not 0.5 <= value < 1:
@@ -140,8 +148,8 @@ class JobReader:
         value = table.get(key)
         if value is None:
             return None
-        if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < float("inf"):
-            self.faults.append(f"{at} {key} is {value!r}; accepted is a number")
+        if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= sys.float_info.max:
+            self.faults.append(f"{at} {key} is {str(value)[:40]}; accepted is a number")
             return None
         if least is not None and value < least:
             self.faults.append(f"{at} {key} is {value!r}; accepted is {least:g} or more")
@@ -213,6 +221,8 @@ class JobReader:
                 nominal = target
             else:
                 self.faults.append(f"{at} has no nominal; accepted is a length such as nominal = 0.6250")
+        if nominal is not None and nominal <= 0 and kind != "length":
+            self.faults.append(f"{at} nominal is {nominal:g}; accepted is a size above zero")
         self._right_way_round(lower, upper, at)
         machine = self._table(table, "machine", f"{at} machine")
         self._known(machine, "machine", f"{at} machine")
@@ -236,7 +246,7 @@ class JobReader:
                 setup_sd=self._length(machine, "setup_sd", f"{at} machine", positive=True),
             ),
             rule=None if "rule" not in table else self._choice(table, "rule", at, RULES, "mean"),
-            master=self._length(table, "master", at),
+            master=self._length(table, "master", at, positive=True),
             material=None if table.get("material") is None else str(table["material"]),
             plating=self._length(table, "plating", at) or 0.0,
             pieces=self._count(table, "pieces", at),
@@ -268,7 +278,7 @@ class JobReader:
             wanted = table.get(side)
             if wanted is None:
                 self.faults.append(f"{at} has no {side}; accepted is the name of a feature")
-            elif wanted not in features:
+            elif not isinstance(wanted, str) or wanted not in features:
                 listed = ", ".join(features) or "none"
                 self.faults.append(f"{at} {side} is {wanted!r}, which is no feature of this job; there are: {listed}")
             elif features[wanted].kind not in (side, "length"):

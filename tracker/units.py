@@ -6,10 +6,13 @@ pound agreement of 1959); nothing is guessed. `pint` is loaded only for quantiti
 
 from __future__ import annotations
 
+import math
 import re
+import sys
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
 from fractions import Fraction
+from numbers import Real
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from tracker.errors import LengthError
@@ -216,14 +219,15 @@ def parse_length(text: str | float, unit: str = "in", *, decimal_comma: bool = F
     >>> parse_length("17/32")
     0.53125
     """
-    if isinstance(text, bool):
-        raise LengthError(f"{text!r} is not a length; accepted is {ACCEPTED}")
-    if isinstance(text, int | float):
+    given: object = text
+    if isinstance(given, Real) and not isinstance(given, bool):
         known_unit(unit)
-        if not abs(text) < float("inf"):
-            raise LengthError(f"{text!r} is not a length; accepted is {ACCEPTED}")
-        return float(text)
-    return read_length(text, unit, decimal_comma=decimal_comma).to(unit)
+        if not abs(given) <= sys.float_info.max:
+            raise LengthError(f"{str(given)[:_LONGEST]} is not a length; accepted is {ACCEPTED}")
+        return float(given)
+    if not isinstance(given, str):
+        raise LengthError(f"{given!r} is not a length; accepted is {ACCEPTED}")
+    return read_length(given, unit, decimal_comma=decimal_comma).to(unit)
 
 
 def convert(value: Number, from_unit: str, to_unit: str) -> Number:
@@ -251,6 +255,9 @@ def convert(value: Number, from_unit: str, to_unit: str) -> Number:
 def decimals_of(step: float) -> int:
     """Return how many decimals it takes to write whole steps: 4 for 0.0001, 4 for 0.0005, 0 for 2.
 
+    A step that is a whole number in another unit (0.001 mm is 0.0000393701 in) has no end of decimals: then as many
+    as show its first digit, 5.
+
     Raises
     ------
     LengthError
@@ -258,8 +265,10 @@ def decimals_of(step: float) -> int:
     """
     if not 0 < step < float("inf"):
         raise LengthError(f"a step of {step!r} is not possible; accepted is a positive length")
-    exponent = Decimal(f"{step:.6g}").normalize().as_tuple().exponent
-    return max(0, -int(exponent))
+    written = Decimal(f"{step:.6g}").normalize().as_tuple()
+    if len(written.digits) > 2:
+        return max(0, -math.floor(math.log10(step)))
+    return max(0, -int(written.exponent))
 
 
 def format_number(value: float, decimals: int, *, signed: bool = False, minus: str = "-") -> str:
