@@ -1,7 +1,7 @@
-"""Measure the tool's own accuracy: ``python tests/calibration/run.py [--size N] [--seed S] [--only WORD] [--markdown FILE]``.
+"""Measure the tool's own accuracy: ``python tests/calibration/run.py [--size N] [--seed S] [--only WORD] ...``.
 
-Every ``*.py`` beside this file that has a function ``rows(rng, size)`` is a piece; rooms add theirs by adding a file. ``rows``
-yields dicts with the keys
+Every ``*.py`` beside this file that has a function ``rows(rng, size)`` is a piece; rooms add theirs by adding a
+file. ``rows`` yields dicts with the keys
 
 ``what``      what is measured ("interval of the mean")
 ``setting``   under what truth ("n = 8")
@@ -59,7 +59,7 @@ def generator(seed: int, name: str) -> np.random.Generator:
 
 
 def holds(row: dict[str, object]) -> bool | None:
-    """Return whether a row lies within its bounds, allowing twice the standard error of its tries; None if it has none."""
+    """Return whether a row lies within its bounds, give or take two standard errors; None if it has none."""
     if row.get("low") is None or row.get("high") is None:
         return None
     happened, tries = float(row["happened"]), float(row["tries"])  # type: ignore[arg-type]

@@ -33,8 +33,8 @@ def total_bounds(found: Estimate, low: float, high: float, levels: tuple[float, 
     Notes
     -----
     The true share p for which the estimated share would be as small as it is with chance ``1 - level``. The
-    distribution of the estimated share depends also on how far the true mean lies from the middle, in sd, but hardly; the
-    estimate sqrt(max(d^2 - 1/(2 n), 0)) takes its place. Coverage at 95 % is 94 to 96 % at n = 5 to 30
+    distribution of the estimated share depends also on how far the true mean lies from the middle, in sd, but
+    hardly; the estimate sqrt(max(d^2 - 1/(2 n), 0)) takes its place. Coverage at 95 % is 94 to 96 % at n = 5 to 30
     (``tests/calibration/spread_coverage.py``); the generalised (fiducial) interval, tried first, covered 91 %.
 
     References

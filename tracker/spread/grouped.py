@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,6 +10,9 @@ import numpy as np
 from tracker.errors import TrackerError
 from tracker.result import Result
 from tracker.spread.arguments import Array, IntArray
+
+BLOCK = 32_768  # values worked on at once: a quarter of a megabyte
+LONGEST_ROW = 64  # groups of equal length up to this are worked on as columns of a table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,22 +78,23 @@ def grouped_sums(values: Array, group: IntArray, groups: int | None = None) -> G
     if values.shape != group.shape or values.ndim != 1:
         raise TrackerError(f"{values.shape} values and {group.shape} group numbers; accepted is one number a value")
     if values.size == 0:
-        total = groups or 0
-        return _empty(total)
-    if group.min() < 0 or (groups is not None and group.max() >= groups):
-        raise TrackerError(f"group numbers run from {group.min()} to {group.max()}; accepted is 0 to {groups}")
-    total = int(group.max()) + 1 if groups is None else groups
-    if bool(np.all(group[1:] >= group[:-1])):
-        starts = np.flatnonzero(np.r_[True, group[1:] != group[:-1]])
-        part = run_sums(values, starts)
-        present = group[starts]
-        if present.size == total:
-            return part
-        whole = _empty(total)
-        for name in ("n", "mean", "ss", "minimum", "maximum"):
-            getattr(whole, name)[present] = getattr(part, name)
-        return whole
-    return _scattered_sums(values, group, total)
+        return _empty(groups or 0)
+    starts = np.flatnonzero(group[1:] != group[:-1]) + 1
+    starts = np.concatenate([np.zeros(1, dtype=starts.dtype), starts])
+    met = group[starts]
+    least, most = int(met.min()), int(met.max())
+    if least < 0 or (groups is not None and most >= groups):
+        raise TrackerError(f"group numbers run from {least} to {most}; accepted is 0 to {groups}")
+    total = most + 1 if groups is None else groups
+    if not bool(np.all(met[1:] > met[:-1])):
+        return _scattered_sums(values, group, total)
+    part = run_sums(values, starts)
+    if met.size == total:
+        return part
+    whole = _empty(total)
+    for name in ("n", "mean", "ss", "minimum", "maximum"):
+        getattr(whole, name)[met] = getattr(part, name)
+    return whole
 
 
 def run_sums(values: Array, starts: IntArray) -> GroupedSums:
@@ -102,35 +107,53 @@ def run_sums(values: Array, starts: IntArray) -> GroupedSums:
         Where each run starts, ascending, the first 0; every run has at least one value.
     """
     n = np.diff(np.append(starts, values.size))
-    first = values[starts]
+    mean, ss, minimum, maximum = (np.empty(n.size) for _ in range(4))
     even = bool(n.size) and bool((n == n[0]).all())
-    if even and n[0] <= 64:
-        table = values.reshape(-1, int(n[0]))
-        about = table - first[:, None]
-        offset = about.sum(axis=1) / n
-        about -= offset[:, None]
-        rest = about.sum(axis=1)
-        ss = np.einsum("ij,ij->i", about, about) - rest * rest / n
-        return GroupedSums(
-            n=n,
-            mean=first + (offset + rest / n),
-            ss=np.maximum(ss, 0.0),
-            minimum=table.min(axis=1),
-            maximum=table.max(axis=1),
-        )
-    about = values - np.repeat(first, n)
+    length = int(n[0]) if even else 1
+    for low, high in _blocks(starts, values.size):
+        span = slice(low, high)
+        begin = int(starts[low])
+        end = int(starts[high]) if high < starts.size else values.size
+        block = values[begin:end]
+        if even and length <= LONGEST_ROW:
+            found = _even_block(block, length)
+        else:
+            found = _uneven_block(block, starts[span] - begin, n[span])
+        mean[span], ss[span], minimum[span], maximum[span] = found
+    return GroupedSums(n=n, mean=mean, ss=ss, minimum=minimum, maximum=maximum)
+
+
+def _blocks(starts: IntArray, size: int) -> Iterator[tuple[int, int]]:
+    """Yield ranges of groups that together are about as large as fits a processor's cache."""
+    cuts = np.searchsorted(starts, np.arange(0, size, BLOCK))
+    cuts = np.unique(np.append(cuts, starts.size))
+    yield from zip(cuts[:-1].tolist(), cuts[1:].tolist(), strict=True)
+
+
+def _even_block(block: Array, length: int) -> tuple[Array, Array, Array, Array]:
+    """Return mean, sum of squares, least and largest of groups of equal length: one column a group."""
+    table = block.reshape(-1, length).T.copy()  # always a copy: the caller keeps his values
+    minimum, maximum = table.min(axis=0), table.max(axis=0)
+    first = table[0].copy()
+    table -= first
+    offset = table.sum(axis=0) / length
+    table -= offset
+    rest = table.sum(axis=0)
+    ss = np.einsum("ij,ij->j", table, table) - rest * rest / length
+    return first + (offset + rest / length), np.maximum(ss, 0.0), minimum, maximum
+
+
+def _uneven_block(block: Array, starts: IntArray, n: IntArray) -> tuple[Array, Array, Array, Array]:
+    """Return mean, sum of squares, least and largest of runs of any length."""
+    first = block[starts]
+    about = block - np.repeat(first, n)
     offset = np.add.reduceat(about, starts) / n
     about -= np.repeat(offset, n)
     rest = np.add.reduceat(about, starts)
     about *= about
     ss = np.add.reduceat(about, starts) - rest * rest / n
-    return GroupedSums(
-        n=n,
-        mean=first + (offset + rest / n),
-        ss=np.maximum(ss, 0.0),
-        minimum=np.minimum.reduceat(values, starts),
-        maximum=np.maximum.reduceat(values, starts),
-    )
+    mean = first + (offset + rest / n)
+    return mean, np.maximum(ss, 0.0), np.minimum.reduceat(block, starts), np.maximum.reduceat(block, starts)
 
 
 def _scattered_sums(values: Array, group: IntArray, groups: int) -> GroupedSums:
