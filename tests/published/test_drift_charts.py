@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tracker.drift import chart_constants, cusum_chart, individuals_chart
+from tracker.drift import chart_constants, cusum_chart, ewma_chart, individuals_chart
 
 
 @pytest.mark.parametrize("identity", ["imr-nist-6322", "imr-montgomery-loan", "imr-montgomery-paint"])
@@ -38,6 +38,29 @@ def test_cusum_of_the_handbook(case):
     assert chart.points == pytest.approx(expected["Sh"], abs=tol)
     assert -chart.companion.points == pytest.approx(expected["Sl"], abs=tol)
     assert chart.signals[0].first == expected["first_signal_index"]
+
+
+def test_weighted_averages_of_the_handbook():
+    # NIST/SEMATECH e-Handbook 6.3.2.4 (from memory): averages to two decimals, final limits 52.5884 and 47.4115.
+    sizes = [52.0, 47.0, 53.0, 49.3, 50.1, 47.0, 51.0, 50.1, 51.2, 50.5]
+    sizes += [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
+    printed = [50.60, 49.52, 50.56, 50.18, 50.16, 49.21, 49.75, 49.85, 50.26, 50.33]
+    printed += [50.11, 49.36, 49.52, 50.05, 49.38, 49.92, 50.73, 51.23, 51.94, 51.99]
+    chart = ewma_chart(sizes, centre=50.0, sd=2.0539, weight=0.3)
+    assert chart.points == pytest.approx(printed, abs=0.0051)
+    # Ours start narrower and have come within 1e-6 of the handbook's constant limits by the twentieth point.
+    assert chart.upper[-1] == pytest.approx(52.5884, abs=6e-5)
+    # 47.41157, printed cut, not rounded.
+    assert chart.lower[-1] == pytest.approx(47.4115, abs=1.0e-4)
+    assert not chart.signals
+
+
+def test_start_up_limits_of_montgomery(case):
+    # Montgomery, EWMA example on the data of his CUSUM example, weight 0.1, width 2.7 (from memory).
+    chart = ewma_chart(case("cusum-montgomery")["inputs"]["x"], centre=10.0, sd=1.0, weight=0.1, width=2.7)
+    assert chart.points[:2] == pytest.approx([9.945, 9.7495], abs=5e-5)
+    assert (chart.lower[0], chart.upper[0]) == pytest.approx((9.73, 10.27), abs=5e-3)
+    assert (chart.lower[-1], chart.upper[-1]) == pytest.approx((9.38, 10.62), abs=5e-3)
 
 
 def test_cusum_of_montgomery(case):

@@ -14,6 +14,7 @@ from tracker.drift.shewhart import (
     individuals_chart,
     mean_range_chart,
     mean_sd_chart,
+    stability_chart,
     standardised_chart,
 )
 from tracker.drift.signals import ALL_SIGNALS, HANDBOOK_SIGNALS, Signal, find_signals, signal_chance
@@ -46,6 +47,7 @@ __all__ = [
     "mean_sd_chart",
     "shewhart_run_length",
     "signal_chance",
+    "stability_chart",
     "standardised_chart",
     "wear_chart",
     "wear_line",

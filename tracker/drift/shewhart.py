@@ -267,6 +267,51 @@ def standardised_chart(
     return replace(individuals_chart(z, base, signals), kind="standardised deviations")
 
 
+def stability_chart(
+    readings: Sequence[float] | np.ndarray,
+    reference: float,
+    sd: float | None = None,
+    baseline: BaselineLike | None = None,
+    signals: Iterable[str] = HANDBOOK_SIGNALS,
+) -> Chart:
+    """Return the chart of a gauge over time: readings of one check master, as deviations from its size.
+
+    Parameters
+    ----------
+    readings : array_like, shape (n,)
+        One reading of the master a day or shift, in order.
+    reference : float
+        Size of the master.
+    sd : float, optional
+        Known repeatability of the gauge; then the limits stand about a deviation of 0. Without it centre and limits
+        come from the readings (or from ``baseline``) and only changes are seen, not a standing bias.
+    baseline : Baseline, mapping or Chart, optional
+        Limits kept from earlier readings; not together with ``sd``.
+    signals : iterable of str
+        What to look for.
+
+    Returns
+    -------
+    Chart
+
+    Raises
+    ------
+    TrackerError
+        When ``sd`` is not positive, or stands beside a baseline.
+
+    References
+    ----------
+    ISO 22514-7, stability of a measuring system (from memory). Test: tests/tracker/drift/test_shewhart.py.
+    """
+    kept = baseline
+    if sd is not None:
+        if baseline is not None or not sd > 0:
+            raise TrackerError(f"sd is {sd!r}; give a known repeatability above 0 or a baseline, not both")
+        kept = Baseline(centre=0.0, sd=float(sd), n=len(readings), group_size=1, sd_from="known repeatability")
+    chart = individuals_chart(finite_sizes(readings, "readings") - reference, kept, signals)
+    return replace(chart, kind="deviations from the check master")
+
+
 def _group_baseline(
     rows: list[np.ndarray],
     spreads: np.ndarray,

@@ -180,6 +180,9 @@ class WearLine(Result):
         else:
             text = f"No wear can be seen: the slope is {self.slope.estimate:.3g} a piece ({ends}"
         text += f"; {self.slope_from}; {self.n} pieces, {self.method})."
+        hidden = max(abs(self.slope.low), abs(self.slope.high))
+        if not self.seen and hidden > 0:
+            text += f" A wear of up to {hidden:.3g} a piece could hide in {self.n} pieces."
         if self.pieces_left == 0:
             text += " The mean of the next piece is already beyond the limit."
         elif self.pieces_left is not None:

@@ -15,6 +15,7 @@ from tracker.drift import (
     individuals_chart,
     mean_range_chart,
     mean_sd_chart,
+    stability_chart,
     standardised_chart,
 )
 from tracker.errors import NotEnoughData, TrackerError
@@ -123,6 +124,17 @@ def test_standardised_values_have_limits_of_three():
     assert len(chart.signals) == 10
     with pytest.raises(TrackerError, match="above 0"):
         standardised_chart([1.0, 2.0], [1.0, 2.0], [0.1, 0.0])
+
+
+def test_a_check_master_over_time():
+    readings = 25.0 + np.array([0.002, 0.001, 0.002, 0.003, 0.002, 0.001, 0.002, 0.002])
+    # A standing bias of two thousandths: seen against the master, not seen against the readings themselves.
+    known = stability_chart(readings, 25.0, sd=0.0015)
+    assert known.centre[0] == 0
+    assert [s.name for s in known.signals if "eight" in s.name] == ["eight in a row on one side"]
+    assert not [s for s in stability_chart(readings, 25.0).signals if "eight" in s.name]
+    with pytest.raises(TrackerError, match="not both"):
+        stability_chart(readings, 25.0, sd=0.001, baseline=known)
 
 
 def test_words_and_plain_data():
