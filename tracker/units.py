@@ -219,14 +219,15 @@ def parse_length(text: str | float, unit: str = "in", *, decimal_comma: bool = F
     >>> parse_length("17/32")
     0.53125
     """
-    given: object = text
-    if isinstance(given, Real) and not isinstance(given, bool):
-        known_unit(unit)
-        if not abs(given) <= sys.float_info.max:
-            raise LengthError(f"{str(given)[:_LONGEST]} is not a length; accepted is {ACCEPTED}")
-        return float(given)
-    if not isinstance(given, str):
+    given: Any = text
+    if isinstance(given, bool) or not isinstance(given, str | Real):
         raise LengthError(f"{given!r} is not a length; accepted is {ACCEPTED}")
+    if isinstance(given, Real):
+        known_unit(unit)
+        number: Any = given
+        if not abs(number) <= sys.float_info.max:
+            raise LengthError(f"{str(number)[:_LONGEST]} is not a length; accepted is {ACCEPTED}")
+        return float(number)
     return read_length(given, unit, decimal_comma=decimal_comma).to(unit)
 
 
