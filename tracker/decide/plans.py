@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from tracker.decide.alternatives import Alternative, Case, alternatives
+from tracker.decide.choices import Choice, choose, within_risk
 from tracker.decide.edges import (
     AS_IS,
     NEW_BOTH,
@@ -18,25 +19,18 @@ from tracker.decide.edges import (
     NOT_MADE,
     WAYS,
     Aim,
-    Edges,
     Side,
-    chance_of_all,
-    cheapest,
-    edges,
 )
 from tracker.decide.prices import SIDES, Prices, prices
 from tracker.decide.remaking import PiecesToMake, pieces_to_make
 from tracker.decide.words import Say, count, plain_length, share
 from tracker.decide.work import Shop
 from tracker.errors import NotEnoughData, TrackerError
-from tracker.fit import pair
 from tracker.fit.batch_spread import given_readings
 from tracker.fit.checks import Floats, limits_of, not_negative, sizes_of, uncertainties
 from tracker.result import Result
 
 MOST_PIECES = 3000
-HEAVIEST = 1e6
-HALVINGS = 12
 NEW_PIECES = {NEW_EXTERNAL: 1, NEW_INTERNAL: 1, NEW_BOTH: 2}
 
 
@@ -252,7 +246,7 @@ def plan(
         minutes=None if times is None else prices(times),
         wanted=number,
     )
-    choice = _choose(case, 1.0) if most_risk is None else _within_risk(case, most_risk)
+    choice = choose(case, 1.0) if most_risk is None else within_risk(case, most_risk)
     pairs = tuple(_plan_pair(choice, int(i), int(j), case) for i, j in zip(choice.rows, choice.columns))
     shop = Shop(names=names, labels=_labels(labels, inside.size, outside.size), rework_word=rework_word, say=say)
     every = choice.chance_all(aim)
@@ -280,83 +274,6 @@ def plan(
         remarks=(*_remarks(case, most_risk, every), *remarks),
         method="least total cost over all choices (one assignment)",
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Choice:
-    """Assemblies chosen from the table, in which a spoiled one weighs ``weight`` times its cost."""
-
-    table: Edges
-    rows: np.ndarray
-    columns: np.ndarray
-    weight: float
-
-    def chance_all(self, aim: Aim) -> float:
-        taken = self.rows, self.columns
-        if np.any(self.table.way[taken] == WAYS.index(NOT_MADE)):
-            return 0.0
-        return chance_of_all(self.table.gap[taken], self.table.gap_sd[taken], aim)
-
-    def cost(self, spoiled: float) -> np.ndarray:
-        """Return the true cost of each assembly, the weight taken out."""
-        taken = self.rows, self.columns
-        return np.asarray(self.table.cost[taken] - (self.weight - 1) * spoiled * (1 - self.table.chance[taken]))
-
-
-def _choose(case: Case, weight: float) -> _Choice:
-    price = replace(case.price, spoiled_assembly=weight * case.price.spoiled_assembly)
-    table = edges(case.internal, case.external, case.aim, price, case.wanted)
-    rows, columns = _paired_best(table, *cheapest(table, case.wanted, case.aim), case)
-    return _Choice(table=table, rows=rows, columns=columns, weight=weight)
-
-
-def _within_risk(case: Case, most_risk: float) -> _Choice:
-    """Return the cheapest of the plans found that keep the risk: a spoiled assembly weighs more until they do.
-
-    If none does, the safest of them.
-    """
-    spoiled = case.price.spoiled_assembly
-
-    def keeps(choice: _Choice) -> bool:
-        return 1.0 - choice.chance_all(case.aim) <= most_risk
-
-    low, high = 1.0, 1.0
-    found = [_choose(case, 1.0)]
-    while not keeps(found[-1]) and high < HEAVIEST:
-        low, high = high, high * 8
-        found.append(_choose(case, high))
-    if not keeps(found[-1]):
-        return max(found, key=lambda choice: choice.chance_all(case.aim))
-    for _ in range(HALVINGS if high > 1 else 0):
-        middle = math.sqrt(low * high)
-        found.append(_choose(case, middle))
-        low, high = (low, middle) if keeps(found[-1]) else (middle, high)
-    return min((choice for choice in found if keeps(choice)), key=lambda choice: float(choice.cost(spoiled).sum()))
-
-
-def _paired_best(table: Edges, rows: np.ndarray, columns: np.ndarray, case: Case) -> tuple[np.ndarray, np.ndarray]:
-    """Return the same choice, with pieces pressed as they are paired as `pair` does, wherever that costs the same.
-
-    So the plan and the pairing agree where cost leaves it open.
-    """
-    as_is = np.flatnonzero(table.way[rows, columns] == WAYS.index(AS_IS))
-    if as_is.size < 2:
-        return rows, columns
-    inner, outer = rows[as_is], columns[as_is]
-    best = pair(
-        case.internal.read[inner],
-        case.external.read[outer],
-        *case.limits,
-        target=case.aim.gap,
-        uncertainty=(case.internal.noise[inner], case.external.noise[outer]),
-        common_uncertainty=case.aim.common,
-    )
-    if best.good < as_is.size:
-        return rows, columns
-    other = columns.copy()
-    other[as_is[best.internal]] = outer[best.external]
-    before, after = table.cost[rows, columns].sum(), table.cost[rows, other].sum()
-    return (rows, other) if after <= before * (1 + 1e-7) else (rows, columns)
 
 
 def _aim_gap(low: float, high: float, target: float | None) -> float:
@@ -396,7 +313,7 @@ def _side(
     )
 
 
-def _plan_pair(choice: _Choice, row: int, column: int, case: Case) -> PlanPair:
+def _plan_pair(choice: Choice, row: int, column: int, case: Case) -> PlanPair:
     table = choice.table
     way = WAYS[int(table.way[row, column])]
     size, gap = float(table.size[row, column]), float(table.gap[row, column])

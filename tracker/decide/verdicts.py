@@ -6,8 +6,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
 from scipy import special
 
+from tracker.decide.edges import Aim, chance_of_all
 from tracker.decide.words import Say, count, first_up, number_word, plain_length, share
 from tracker.errors import TrackerError
 from tracker.result import Result
@@ -89,6 +91,7 @@ class _Facts:
     assurance: float
     gap_tolerance: float | None
     gap_uncertainty: float
+    gap_common: float
     worst_margin: float | None
     gauge_fault: str
     target: float | None
@@ -106,7 +109,10 @@ class _Facts:
         """Chance that all assemblies are good if every gap read dead in the middle of its limits."""
         if self.gap_uncertainty <= 0 or self.gap_tolerance is None or math.isinf(self.gap_tolerance):
             return 1.0
-        return math.erf(self.gap_tolerance / (2 * math.sqrt(2) * self.gap_uncertainty)) ** max(self.wanted, 1)
+        half, own = self.gap_tolerance / 2, math.sqrt(max(self.gap_uncertainty**2 - self.gap_common**2, 0.0))
+        middle = Aim(low=-half, high=half, gap=0.0, common=self.gap_common, increment=None, least_cut=0.0)
+        wanted = max(self.wanted, 1)
+        return chance_of_all(np.zeros(wanted), np.full(wanted, own), middle)
 
     @property
     def classes_hold(self) -> bool:
@@ -138,6 +144,7 @@ def verdict(
     assurance: float = 0.95,
     gap_tolerance: float | None = None,
     gap_uncertainty: float = 0.0,
+    gap_common: float = 0.0,
     worst_margin: float | None = None,
     gauge_fault: str = "",
     target: float | None = None,
@@ -174,6 +181,8 @@ def verdict(
         Width of the gap limits; not given or infinite when one is open.
     gap_uncertainty : float
         Standard uncertainty of one gap, all parts in it.
+    gap_common : float
+        The part of it that all gaps share (calibration, temperature).
     worst_margin : float, optional
         Least distance of a paired gap to its limit.
     gauge_fault : str
@@ -231,6 +240,7 @@ def verdict(
         assurance=assurance,
         gap_tolerance=gap_tolerance,
         gap_uncertainty=gap_uncertainty,
+        gap_common=gap_common,
         worst_margin=worst_margin,
         gauge_fault=gauge_fault,
         target=target,
@@ -355,8 +365,9 @@ def _measure(facts: _Facts) -> tuple[str, str, str]:
     if facts.best_possible < facts.assurance:
         width = facts.gap_tolerance or 0.0
         reason = (
-            f"A gap is known to {u} (standard uncertainty) and its limits are {facts.say(width)} apart: even gaps read "
-            f"in the middle would all be good with only {facts.said(facts.best_possible)} chance, and {asked} was asked."
+            f"A gap is known to {u} (standard uncertainty) and its limits are {facts.say(width)} apart: even gaps that "
+            f"read in the middle would all be good with only {facts.said(facts.best_possible)} chance, and {asked} "
+            "was asked."
         )
         return reason, "Take a better gauge, or repeat every reading.", _gauge_change(facts, width / 2)
     margin = "" if facts.worst_margin is None else f", the nearest {facts.say(abs(facts.worst_margin))} from it"
@@ -437,5 +448,7 @@ def _check(facts: _Facts) -> None:
             raise TrackerError(f"{name} is {value!r}; a chance lies between 0 and 1")
     if not 0 < facts.assurance < 1:
         raise TrackerError(f"assurance is {facts.assurance!r}; it lies between 0 and 1, for example 0.95")
-    if facts.gap_uncertainty < 0:
-        raise TrackerError(f"gap_uncertainty is {facts.gap_uncertainty!r}; give zero or more")
+    if facts.gap_uncertainty < 0 or facts.gap_common < 0:
+        raise TrackerError(
+            f"gap_uncertainty is {facts.gap_uncertainty!r} and gap_common {facts.gap_common!r}; give zero or more"
+        )

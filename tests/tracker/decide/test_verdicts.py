@@ -141,6 +141,16 @@ CASES = [
         id="just hope in the middle",
     ),
     pytest.param(
+        {**ALL_PAIRED, "gap_tolerance": T, "gap_uncertainty": T / 5, "gap_common": T / 5},
+        "pair",
+        id="doubt that all share: erf(2.5 / sqrt 2) = 0.988 for all twelve",
+    ),
+    pytest.param(
+        {**ALL_PAIRED, "gap_tolerance": T, "gap_uncertainty": T / 5, "gap_common": 0.0},
+        "measure better",
+        id="the same doubt, each its own: 0.988 to the twelfth is 0.861",
+    ),
+    pytest.param(
         {**ALL_PAIRED, "gap_tolerance": math.inf, "gap_uncertainty": 1.0}, "pair", id="an open limit has no middle"
     ),
     pytest.param(

@@ -1,0 +1,94 @@
+"""Which assemblies to make: the choice of least cost, and of least cost within a risk."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from tracker.decide.alternatives import Case
+from tracker.decide.edges import AS_IS, NOT_MADE, WAYS, Aim, Edges, chance_of_all, cheapest, edges
+from tracker.fit import pair
+
+HEAVIEST = 1e6
+HALVINGS = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """Assemblies chosen from the table, in which a spoiled one weighs ``weight`` times its cost."""
+
+    table: Edges
+    rows: np.ndarray
+    columns: np.ndarray
+    weight: float
+
+    def chance_all(self, aim: Aim) -> float:
+        """Return the chance that all assemblies are good; none when one is not made."""
+        taken = self.rows, self.columns
+        if np.any(self.table.way[taken] == WAYS.index(NOT_MADE)):
+            return 0.0
+        return chance_of_all(self.table.gap[taken], self.table.gap_sd[taken], aim)
+
+    def cost(self, spoiled: float) -> np.ndarray:
+        """Return the true cost of each assembly, the weight taken out."""
+        taken = self.rows, self.columns
+        return np.asarray(self.table.cost[taken] - (self.weight - 1) * spoiled * (1 - self.table.chance[taken]))
+
+
+def choose(case: Case, weight: float) -> Choice:
+    """Return the choice of least cost when a spoiled assembly weighs that many times its cost."""
+    price = replace(case.price, spoiled_assembly=weight * case.price.spoiled_assembly)
+    table = edges(case.internal, case.external, case.aim, price, case.wanted)
+    rows, columns = _paired_best(table, *cheapest(table, case.wanted, case.aim), case)
+    return Choice(table=table, rows=rows, columns=columns, weight=weight)
+
+
+def within_risk(case: Case, most_risk: float) -> Choice:
+    """Return the cheapest of the plans found that keep the risk: a spoiled assembly weighs more until they do.
+
+    If none does, the safest of them.
+    """
+    spoiled = case.price.spoiled_assembly
+
+    def keeps(choice: Choice) -> bool:
+        return 1.0 - choice.chance_all(case.aim) <= most_risk
+
+    low, high = 1.0, 1.0
+    found = [choose(case, 1.0)]
+    while not keeps(found[-1]) and high < HEAVIEST:
+        low, high = high, high * 8
+        found.append(choose(case, high))
+    if not keeps(found[-1]):
+        return max(found, key=lambda choice: choice.chance_all(case.aim))
+    for _ in range(HALVINGS if high > 1 else 0):
+        middle = math.sqrt(low * high)
+        found.append(choose(case, middle))
+        low, high = (low, middle) if keeps(found[-1]) else (middle, high)
+    return min((choice for choice in found if keeps(choice)), key=lambda choice: float(choice.cost(spoiled).sum()))
+
+
+def _paired_best(table: Edges, rows: np.ndarray, columns: np.ndarray, case: Case) -> tuple[np.ndarray, np.ndarray]:
+    """Return the same choice, with pieces pressed as they are paired as `pair` does, wherever that costs the same.
+
+    So the plan and the pairing agree where cost leaves it open.
+    """
+    as_is = np.flatnonzero(table.way[rows, columns] == WAYS.index(AS_IS))
+    if as_is.size < 2:
+        return rows, columns
+    inner, outer = rows[as_is], columns[as_is]
+    best = pair(
+        case.internal.read[inner],
+        case.external.read[outer],
+        *case.limits,
+        target=case.aim.gap,
+        uncertainty=(case.internal.noise[inner], case.external.noise[outer]),
+        common_uncertainty=case.aim.common,
+    )
+    if best.good < as_is.size:
+        return rows, columns
+    other = columns.copy()
+    other[as_is[best.internal]] = outer[best.external]
+    before, after = table.cost[rows, columns].sum(), table.cost[rows, other].sum()
+    return (rows, other) if after <= before * (1 + 1e-7) else (rows, columns)
