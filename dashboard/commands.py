@@ -1,0 +1,157 @@
+"""``tenthwise serve`` and ``tenthwise demo``: the dashboard on a record, and on the sample jobs."""
+
+from __future__ import annotations
+
+import ipaddress
+import os
+import sys
+import threading
+import webbrowser
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from tracker.errors import TrackerError
+
+if TYPE_CHECKING:
+    from tracker.record import Record
+
+SAMPLES = Path(__file__).parents[1] / "sample_readings"
+DEMO_FILE = "demo.sqlite"
+THREADS = 8
+
+
+def _options(command: Callable[..., Any]) -> Callable[..., Any]:
+    for option in (
+        click.option("--no-open", is_flag=True, help="Do not open a browser."),
+        click.option("--bench", metavar="NAME", default="", help="Who logs here, for example: bench 2."),
+        click.option("--record", metavar="URL", envvar="TENTHWISE_RECORD", help="The record: a file or an address."),
+        click.option("--port", type=click.IntRange(0, 65535), default=8050, show_default=True),
+        click.option("--host", default="127.0.0.1", show_default=True, help="A loopback address."),
+    ):
+        command = option(command)
+    return command
+
+
+@click.command(
+    "serve",
+    short_help="the dashboard for the shop",
+    epilog="Example: tenthwise serve --record bench.sqlite --bench 'bench 2'",
+)
+@_options
+def serve(host: str, port: int, record: str | None, bench: str, no_open: bool) -> None:
+    """Serve the dashboard on a record until it is stopped with Ctrl C."""
+    from tracker.record import default_record_path, open_record
+
+    checked_host(host)
+    with open_record(record or default_record_path()) as kept:
+        run(kept, host, port, bench, open_browser=not no_open)
+
+
+@click.command(
+    "demo",
+    short_help="open the dashboard on the sample jobs, nothing else needed",
+    epilog="Example: tenthwise demo --no-open",
+)
+@_options
+def demo(host: str, port: int, record: str | None, bench: str, no_open: bool) -> None:
+    """Load the sample jobs, print their verdicts, and open the dashboard on them.
+
+    The record of the demo is a file of its own, so that what is tried out there stays away from the shop's. A second
+    run keeps what was logged and struck out in the first.
+    """
+    from tracker.judge import plain_name
+    from tracker.record import default_record_path, open_record
+
+    checked_host(host)
+    with open_record(record or default_record_path().with_name(DEMO_FILE)) as kept:
+        for number in load_samples(kept):
+            from dashboard.parts.answers import Answers
+
+            answer = Answers(kept).of(number)
+            click.echo(answer.check.job)
+            for fit in answer.check.fits:
+                click.echo(f"  {plain_name(fit.name)}: {fit.verdict.word.upper()}. {fit.verdict.reason}")
+        click.echo(f"\nThe record of the demo: {kept.name}")
+        run(kept, host, port, bench or "bench 2", open_browser=not no_open)
+
+
+def load_samples(record: Record, samples: Path = SAMPLES) -> list[int]:
+    """Keep the sample jobs in a record, each once, and return their numbers.
+
+    Raises
+    ------
+    TrackerError
+        If the samples are not where they should be, or cannot be kept.
+    """
+    from tracker.job import load_job
+    from tracker.readings import read_events, read_readings
+
+    folders = sorted(path.parent for path in samples.glob("*/job.toml"))
+    if not folders:
+        raise TrackerError(f"there are no sample jobs in {samples}; run from a copy of the project, or use serve")
+    numbers = []
+    for folder in folders:
+        job = load_job(folder)
+        info = record.add_job(job.text, "demo", client_id=f"sample {folder.name}")
+        if not info.made and record.job_text(info.id) != job.text:
+            info = record.revise_job(info.id, job.text, "demo")
+        if info.made or not info.readings:
+            record.add_readings(info.id, read_readings(folder, job), "demo")
+            for event in read_events(folder, job):
+                record.add_event(
+                    info.id,
+                    event.feature,
+                    event.after_piece,
+                    event.event,
+                    event.amount,
+                    batch=event.batch,
+                    client_id=f"sample {folder.name} {event.feature} {event.after_piece} {event.event}",
+                    by="demo",
+                )
+        numbers.append(info.id)
+    return numbers
+
+
+def checked_host(host: str) -> None:
+    """Refuse any address but the machine's own: others need people to sign in, which is not there yet.
+
+    Raises
+    ------
+    TrackerError
+        If the address is not a loopback one.
+    """
+    try:
+        own = host == "localhost" or ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        own = False
+    if not own:
+        raise TrackerError(
+            f"--host {host} would open the record to others without a sign-in; accepted are 127.0.0.1, ::1 and localhost"
+        )
+
+
+def run(record: Record, host: str, port: int, bench: str, *, open_browser: bool) -> None:
+    """Serve the dashboard over an open record until it is stopped."""
+    from waitress.server import create_server
+
+    from dashboard.server import create_app
+
+    app = create_app(record, bench=bench)
+    try:
+        server = create_server(app.server, host=host, port=port, threads=THREADS, ident=None)
+    except OSError as error:
+        raise TrackerError(f"port {port} of {host} cannot be used ({error.strerror}); name another with --port") from error
+    shown = f"[{host}]" if ":" in host else host
+    address = f"http://{shown}:{getattr(server, 'effective_port', port)}/"
+    click.echo(f"The dashboard is at {address}  (Ctrl C ends it)")
+    if open_browser and (sys.platform != "linux" or os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")):
+        threading.Timer(0.5, webbrowser.open, [address]).start()
+    try:
+        server.run()
+    except KeyboardInterrupt:
+        click.echo("ended")
+    finally:
+        server.close()

@@ -1,0 +1,100 @@
+"""How lengths stand in figures and tables: size and deviation, fixed decimals, true minus."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from tracker.decide.words import number_word
+from tracker.judge.words import SMALL_WORD
+from tracker.units import convert, decimals_of, format_number, small_unit
+
+MINUS = "−"
+LONG_WORD = {"in": "inches", "mm": "millimetres"}
+DECIMALS = {"in": (5, 6), "mm": (4, 4)}
+SPELLED_FROM = 2.5
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """How the lengths of one page are written.
+
+    Attributes
+    ----------
+    unit : str
+        ``in`` or ``mm``: the unit of every length handed over.
+    step : float
+        What the gauge can read, in ``unit``.
+    """
+
+    unit: str
+    step: float
+
+    @property
+    def decimals(self) -> int:
+        """Decimals of a size."""
+        least, most = DECIMALS[self.unit]
+        return min(max(decimals_of(self.step), least), most)
+
+    @property
+    def small(self) -> str:
+        """The shop's word for the small unit: tenths or micrometres."""
+        return SMALL_WORD[small_unit(self.unit)]
+
+    @property
+    def one(self) -> float:
+        """One of the small unit, in ``unit``."""
+        return convert(1.0, small_unit(self.unit), self.unit)
+
+    def size(self, value: float, *, signed: bool = False) -> str:
+        """Return a size, without its unit."""
+        return format_number(value, self.decimals, signed=signed, minus=MINUS)
+
+    def short(self, value: float) -> str:
+        """Return a limit or nominal: without the zeros that say nothing, four decimals in inches, three in metric."""
+        text = format_number(value, self.decimals, minus=MINUS)
+        keep = len(text) - self.decimals + (4 if self.unit == "in" else 3)
+        return text[:keep] + text[keep:].rstrip("0")
+
+    def off(self, value: float, base: float = 0.0, *, signed: bool = True, decimals: int = 1) -> str:
+        """Return how far a size is from a base, in the small unit, without the word."""
+        return format_number((value - base) / self.one, decimals, signed=signed, minus=MINUS)
+
+    def about(self, difference: float) -> str:
+        """Return a difference as a heading says it: ``four tenths``, ``1.3 tenths``, ``14 micrometres``."""
+        amount = abs(difference) / self.one
+        if amount >= SPELLED_FROM:
+            return f"{number_word(round(amount))} {self.small}"
+        return f"{format_number(amount, 1)} {self.small}"
+
+    def base(self, *sizes: float) -> float:
+        """Return the round size that deviations are told from: at or under the least of the sizes given."""
+        grain = 10 * self.one
+        return round(min(sizes) / grain) * grain
+
+    def from_base(self, base: float) -> str:
+        """Return the words that name the base of a figure or table: ``tenths from 0.6250 in``."""
+        return f"{self.small} from {self.short(base)} {self.unit}"
+
+
+def shared_digits(texts: list[str]) -> int:
+    """Return how many leading characters all texts share, at most all but the last two."""
+    if not texts:
+        return 0
+    count = 0
+    for letters in zip(*texts):
+        if len(set(letters)) > 1:
+            break
+        count += 1
+    return min(count, max(min(len(text) for text in texts) - 2, 0))
+
+
+def typeset(text: str) -> str:
+    """Return a sentence with true minus signs and a true plus-minus.
+
+    Examples
+    --------
+    >>> typeset("a gap of -0.0006 to -0.0003, known to +- 0.7 (16 H7-p6)")
+    'a gap of −0.0006 to −0.0003, known to ± 0.7 (16 H7-p6)'
+    """
+    return re.sub(r"(?<![\w.)])-(?=\.?\d)", MINUS, text.replace("+-", "±"))

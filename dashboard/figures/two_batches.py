@@ -1,0 +1,184 @@
+"""Both batches of a fit on one scale, the plate hanging from above, the plugs standing below, the gap between."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from dashboard.figures.band import HEIGHT, Band, band_over, limit_words
+from dashboard.figures.drawing import Drawing, width_of
+from dashboard.figures.numbers import Numbers
+from tracker.judge import FeatureCheck, FitCheck, plain_name
+
+NUMBERED_FROM = 13.0
+LANE = 84
+
+
+def row_height(pieces: int) -> float:
+    """Return the height of one piece's row: its number is written from 13 pixels on."""
+    return min(19.0, max(3.0, 300 / max(pieces, 1)))
+
+
+def batches_title(fit: FitCheck, inner: FeatureCheck, outer: FeatureCheck, numbers: Numbers) -> str:
+    """Return what the two batches show together."""
+    bore, shank = plain_name(fit.internal), plain_name(fit.external)
+    if inner.sizes is None or outer.sizes is None:
+        return f"Only the {shank if inner.sizes is None else bore}s are measured"
+    gap = numbers.about(float(inner.sizes.size.mean() - outer.sizes.size.mean()))
+    one = len(inner.sizes) == len(outer.sizes) == 1
+    if outer.sizes.size.min() > inner.sizes.size.max():
+        return f"The {shank} is larger than the {bore}, by {gap}" if one else (
+            f"Every {shank} is larger than every {bore}, by {gap} on average")
+    if outer.sizes.size.max() < inner.sizes.size.min():
+        return f"The {shank} is smaller than the {bore}, by {gap}" if one else (
+            f"Every {shank} is smaller than every {bore}, by {gap} on average")
+    way = "more" if inner.sizes.size.mean() > outer.sizes.size.mean() else "less"
+    return f"The batches overlap: {bore}s measure {gap} {way} than {shank}s on average"
+
+
+def two_batches(
+    fit: FitCheck, inner: FeatureCheck, outer: FeatureCheck, numbers: Numbers, width: float = 900
+) -> Drawing:
+    """Return both batches on one scale.
+
+    Parameters
+    ----------
+    fit : FitCheck
+    inner, outer : FeatureCheck
+        The internal and the external side; one of them may have no sizes yet.
+    numbers : Numbers
+        Of the unit the results are in.
+    width : float
+        In pixels.
+
+    Returns
+    -------
+    Drawing
+    """
+    found = [side for side in (inner, outer) if side.sizes is not None]
+    known = [float(value) for side in found for value in (side.sizes.size.min(), side.sizes.size.max())]
+    limits = [value for side in (inner, outer) for value in (side.lower, side.upper) if value is not None]
+    base = numbers.base(inner.nominal)
+    band = band_over([*known, *limits, inner.nominal], 2, width - 2, base, numbers)
+    counts = [0 if side.sizes is None else len(side.sizes) for side in (inner, outer)]
+    heights = [max(count, 1) * row_height(count) + 12 for count in counts]
+    top = 28.0
+    lane = top + heights[0] + 8
+    scale = lane + LANE
+    under = scale + HEIGHT
+    drawing = Drawing(
+        width,
+        under + heights[1] + 30,
+        batches_title(fit, inner, outer, numbers),
+        f"{numbers.from_base(base).capitalize()}. Each edge is a piece"
+        + (", its number stands in the open." if max(row_height(count) for count in counts) >= NUMBERED_FROM else "."),
+    )
+    _plate(drawing, band, inner, top)
+    band.draw(drawing, scale)
+    _plugs(drawing, band, outer, under)
+    for side, high, low in ((inner, top - 4, top + heights[0]), (outer, under + 6, under + heights[1] + 8)):
+        for value in (side.lower, side.upper):
+            if value is not None:
+                drawing.limit(band.x(value), high, low)
+    limit_words(drawing, band, 15, [(inner.lower, plain_name(inner.name)), (inner.upper, "")])
+    limit_words(drawing, band, drawing.height - 5, [(outer.lower, plain_name(outer.name)), (outer.upper, "")])
+    if inner.sizes is not None and outer.sizes is not None:
+        _gap(drawing, band, inner, outer, numbers, (lane, scale - 26, top + heights[0], under))
+        _wanted(drawing, band, fit, float(inner.sizes.size.mean()), numbers, scale)
+    return drawing
+
+
+def _plate(drawing: Drawing, band: Band, side: FeatureCheck, top: float) -> None:
+    """Draw the internal pieces, largest first: hatched to the right of each edge, where the material begins."""
+    if side.sizes is None:
+        drawing.text(band.left + 8, top + 20, f"no {plain_name(side.name)} measured yet", "w2")
+        return
+    height = row_height(len(side.sizes))
+    for row, index in enumerate(np.argsort(-side.sizes.size, kind="stable")):
+        size, name = float(side.sizes.size[index]), side.sizes.piece[index]
+        x, y = band.x(size), top + 6 + row * height
+        drawing.hatched(x, y, band.right - x, height - (1 if height > 6 else 0), "boreline", _says(side, name, size, band))
+        drawing.line(x, y, x, y + height - (1 if height > 6 else 0), "bore")
+        if height >= NUMBERED_FROM:
+            _number(drawing, x - 7, y + height / 2 + 5, name, "end")
+
+
+def _plugs(drawing: Drawing, band: Band, side: FeatureCheck, top: float) -> None:
+    """Draw the external pieces, smallest first: solid to the left of each edge, where the material ends."""
+    if side.sizes is None:
+        drawing.text(band.left + 8, top + 28, f"no {plain_name(side.name)} measured yet", "w2")
+        return
+    height = row_height(len(side.sizes))
+    for row, index in enumerate(np.argsort(side.sizes.size, kind="stable")):
+        size, name = float(side.sizes.size[index]), side.sizes.piece[index]
+        x, y = band.x(size), top + 8 + row * height
+        drawing.rect(band.left, y, x - band.left, height - (1 if height > 6 else 0), "shankfill", _says(side, name, size, band))
+        drawing.line(x, y, x, y + height - (1 if height > 6 else 0), "shank")
+        if height >= NUMBERED_FROM:
+            _number(drawing, x + 7, y + height / 2 + 5, name, "start")
+
+
+def _number(drawing: Drawing, x: float, y: float, name: str, at: str) -> None:
+    short = name if len(name) <= 9 else name[:8] + "…"
+    reach = width_of(short, "n")
+    if at == "end" and x - reach < 0:
+        return
+    if at == "start" and x + reach > drawing.width:
+        return
+    drawing.text(x, y, short, "n", at)
+
+
+def _says(side: FeatureCheck, name: str, size: float, band: Band) -> str:
+    numbers = band.numbers
+    return f"{plain_name(side.name)} {name}: {numbers.size(size)} {numbers.unit}, {numbers.off(size, band.base)} {numbers.small}"
+
+
+def _gap(
+    drawing: Drawing,
+    band: Band,
+    inner: FeatureCheck,
+    outer: FeatureCheck,
+    numbers: Numbers,
+    at: tuple[float, float, float, float],
+) -> None:
+    assert inner.sizes is not None
+    assert outer.sizes is not None
+    lane, scale, plate, plugs = at
+    bore, shank = float(inner.sizes.size.mean()), float(outer.sizes.size.mean())
+    first, last, y = band.x(bore), band.x(shank), scale - 14
+    drawing.line(first, plate, first, y - 8, "lead")
+    drawing.line(last, y + 8, last, plugs - HEIGHT, "lead")
+    drawing.line(first, y, last, y, "gap")
+    for x in (first, last):
+        drawing.line(x, y - 8, x, y + 8, "whisker")
+    words = f"mean gap {numbers.off(bore - shank)}"
+    half = width_of(words, "wb") / 2
+    middle = min(max((first + last) / 2, half + 2), drawing.width - half - 2)
+    drawing.text(middle, y - 13, words, "wb", "middle")
+    solid, hatched = f"solid: {plain_name(outer.name)}", f"hatched: {plain_name(inner.name)}"
+    if middle - half > width_of(solid) + 16:
+        drawing.text(band.left + 4, lane + 26, solid, "w2")
+    if drawing.width - middle - half > width_of(hatched) + 16:
+        drawing.text(band.right - 4, lane + 26, hatched, "w2", "end")
+
+
+def _wanted(drawing: Drawing, band: Band, fit: FitCheck, bore: float, numbers: Numbers, scale: float) -> None:
+    """Draw where a plug may end in the mean bore: from the loosest to the tightest gap allowed."""
+    ends = [None if gap is None else bore - gap for gap in (fit.gap_upper, fit.gap_lower)]
+    left = band.left if ends[0] is None else band.x(ends[0])
+    right = band.right if ends[1] is None else band.x(ends[1])
+    left, right = max(left, band.left), min(right, band.right)
+    if right - left < 4:
+        return
+    y = scale - 13
+    drawing.line(left, y, right, y, "rule")
+    for end in ends:
+        if end is not None and band.inside(end):
+            drawing.line(band.x(end), y - 7, band.x(end), y + 7, "whisker")
+    gaps = [numbers.off(gap) for gap in (fit.gap_lower, fit.gap_upper) if gap is not None]
+    words = f"wanted {' to '.join(gaps)}" if len(gaps) == 2 else (
+        f"wanted at least {gaps[0]}" if fit.gap_upper is None else f"wanted at most {gaps[0]}")
+    reach = width_of(words)
+    if drawing.width - right > reach + 12:
+        drawing.text(right + 10, y + 5, words, "w2")
+    elif left > reach + 12:
+        drawing.text(left - 10, y + 5, words, "w2", "end")

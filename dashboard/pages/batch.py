@@ -1,0 +1,181 @@
+"""How a batch lies: every piece with its readings, spread and bias, capability with intervals, what the spread is made of."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from dash import html
+
+from dashboard.figures.numbers import Numbers, typeset
+from dashboard.figures.pieces import pieces
+from dashboard.figures.shares import shares
+from dashboard.parts.address import Address
+from dashboard.parts.answers import Answer
+from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
+from dashboard.parts.pictures import ahead_of, values_of
+from dashboard.parts.sentences import batch_answer
+from dashboard.parts.tables import Column, Rails, give, sizes_cells, table
+from tracker.decide.words import share
+from tracker.judge import FeatureCheck, plain_name
+from tracker.result import Interval
+
+MOST_ROWS = 400
+
+
+def page(answer: Answer, address: Address) -> Page:
+    """Return the page of one batch."""
+    found = answer.feature(address.feature)
+    if found is None:
+        return Page(question="How does the batch lie?", answer="Cannot say: this job has no feature.", word="cannot say", job=answer.check.job)
+    name, numbers = plain_name(found.name), answer.numbers(found.name)
+    options = [(plain_name(item.name), address.to(feature=item.name)) for item in answer.check.features]
+    base = Page(
+        question=f"How do the {name}s lie?",
+        answer=batch_answer(found, numbers),
+        choosers=[chooser("part", options, name)],
+        job=answer.check.job,
+    )
+    if found.sizes is None:
+        why = found.reasons.get("sizes", f"no {name} has a reading")
+        link = address.to(page="log", feature=found.name).href
+        body: list[Any] = [empty(f"No {name} is measured yet", f"{why}.", links=[(f"log the first {name}", link)])]
+        return _with(base, body, [])
+    values = values_of(answer, found.name)
+    here = address.to(feature=found.name)
+    left = [picture("pieces", here, pieces(found, values, numbers, ahead=ahead_of(found)))]
+    right = [part for part in (_capability(found), _parts(found, here, numbers), _cannot(found)) if part is not None]
+    return _with(base, [columns(left, right), _table(found, values, numbers)], _reasons(found, numbers))
+
+
+def _with(page: Page, body: Sequence[Any], reasons: Sequence[str]) -> Page:
+    import dataclasses
+
+    return dataclasses.replace(page, body=body, reasons=reasons)
+
+
+def _between(interval: Interval, numbers: Numbers, *, signed: bool) -> str:
+    low, high = numbers.off(interval.low, signed=signed), numbers.off(interval.high, signed=signed)
+    return f"between {low} and {high}"
+
+
+def _reasons(found: FeatureCheck, numbers: Numbers) -> list[str]:
+    assert found.sizes is not None
+    summary = found.summary
+    rule = f"Size by {found.sizes.rule.replace('_', ' ')} of {int(found.sizes.readings.sum())} readings"
+    if found.sizes.remark:
+        rule += f"; {found.sizes.remark}"
+    if summary is None:
+        return [found.reasons.get("summary", ""), f"{rule}."]
+    words = []
+    if summary.bias is not None:
+        words.append(f"Off target by {numbers.off(summary.bias.estimate)} {numbers.small} ({_between(summary.bias, numbers, signed=True)})")
+    words.append(f"spread {numbers.off(summary.sd.estimate, signed=False)} ({_between(summary.sd, numbers, signed=False)})")
+    return [f"{'; '.join(words)}, 95 %. {summary.remark}".strip(), f"{rule}."]
+
+
+def _capability(found: FeatureCheck) -> html.Section | None:
+    good = found.capability
+    if good is None:
+        return None
+    named = [("Ppk", good.ppk), ("Pp", good.pp), ("Cpk", good.cpk), ("Cp", good.cp), ("Cpm", good.cpm)]
+    rows = [(word, value) for word, value in named if value is not None]
+    high = max(2.0, *(min(value.high, 3.5) for _, value in rows))
+    low = min(0.0, *(max(value.low, -1.0) for _, value in rows))
+    rails = Rails(lower=good.asked, upper=None, aim=None, low=low, high=high)
+    body = [
+        [word, f"{value.estimate:.2f}", _index(rails, value, good.asked)]
+        for word, value in rows
+    ]
+    shown = good.ppk.low >= good.asked
+    if shown:
+        title = f"Ppk is at least {good.ppk.low:.2f}: {good.asked:.2f} is shown"
+    elif good.ppk.high < good.asked:
+        title = f"Ppk is at most {good.ppk.high:.2f}: {good.asked:.2f} is not reached"
+    else:
+        title = f"Ppk may be {good.ppk.low:.2f} or {good.ppk.high:.2f}: {good.n} pieces do not show {good.asked:.2f}"
+    lines = [f"Beyond the limits: {share(good.beyond.estimate)} expected, at most {share(good.beyond.high)}."]
+    if good.pieces_needed is not None and not shown:
+        lines.append(f"{good.pieces_needed} pieces like these would show {good.asked:.2f}.")
+    if good.remark:
+        lines.append(good.remark)
+    heads = [Column("", strong=True), Column("found", number=True, strong=True), Column(_index_head(rails, good.asked))]
+    return panel(
+        title,
+        table(heads, body, label="capability"),
+        html.Ul([html.Li(typeset(line)) for line in lines], className="notes"),
+        how=f"The whisker is 95 %, the rail is {good.asked:.2f}.",
+    )
+
+
+def _index_head(rails: Rails, asked: float) -> html.Th:
+    words = [(0.0, "0"), (asked, f"{asked:.2f}"), (2.0, "2")]
+    parts = [html.Span(html.B(word), style={"left": f"{rails.at(value):.2f}%"}) for value, word in words if rails.low <= value <= rails.high]
+    return html.Th(parts, className="rung-head narrow", scope="col", **{"aria-label": "interval"})
+
+
+def _index(rails: Rails, value: Interval, asked: float) -> html.Td:
+    low, high, middle = rails.at(value.low), rails.at(value.high), rails.at(value.estimate)
+    form = "full" if value.low >= asked else "struck" if value.high < asked else "half"
+    says = f"between {value.low:.2f} and {value.high:.2f}"
+    parts = [
+        html.Span(className="bar", style={"left": "0%", "width": "100%"}),
+        html.Span(className="rail", style={"left": f"{rails.at(asked):.2f}%"}),
+        html.Span(className="reach", style={"left": f"{low:.2f}%", "width": f"{high - low:.2f}%"}),
+        html.Span(className=f"bead {form}", style={"left": f"{middle:.2f}%"}),
+        html.Span(says, className="unseen"),
+    ]
+    return html.Td(html.Div(parts, className="rung-room"), className="rung narrow")
+
+
+def _parts(found: FeatureCheck, here: Address, numbers: Numbers) -> html.Section | None:
+    return None if found.components is None else picture("shares", here, shares(found, numbers))
+
+
+def _cannot(found: FeatureCheck) -> html.Section | None:
+    told = {"summary", "capability", "components", "normality", "bounds"}
+    items = [html.Li([html.B(f"{what}: "), typeset(why)]) for what, why in found.reasons.items() if what in told]
+    remarks = [] if found.normality is None else [html.Li([html.B("shape: "), typeset(found.normality.remark)])]
+    if not items and not remarks:
+        return None
+    return panel("What cannot be said yet" if items else "What the shape says", html.Ul([*items, *remarks], className="notes"))
+
+
+def _table(found: FeatureCheck, values: Mapping[str, Sequence[float]], numbers: Numbers) -> html.Section:
+    assert found.sizes is not None
+    sizes, base = found.sizes, numbers.base(found.nominal)
+    many = min(len(sizes), MOST_ROWS)
+    cells = sizes_cells([float(value) for value in sizes.size[:many]], numbers)
+    rows = []
+    for index in range(many):
+        piece, size = sizes.piece[index], float(sizes.size[index])
+        half = 1.96 * float(sizes.uncertainty[index])
+        own = [numbers.off(value, base) for value in values.get(piece, ())]
+        out = (found.lower is not None and size < found.lower) or (found.upper is not None and size > found.upper)
+        side = "too small" if out and found.lower is not None and size < found.lower else "too large" if out else ""
+        rows.append(
+            [
+                piece,
+                cells[index],
+                give(numbers.off(size, base), numbers.off(half, signed=False)),
+                numbers.off(size - found.target),
+                " ".join(own) if len(own) <= 8 else f"{' '.join(own[:8])} …",
+                numbers.off(float(sizes.within_range[index]), signed=False) if int(sizes.readings[index]) > 1 else "",
+                html.Span(side, className="flag") if side else "",
+            ]
+        )
+    heads = [
+        Column(plain_name(found.name), strong=True),
+        Column(f"size, {numbers.unit}", number=True),
+        Column(numbers.small, number=True, strong=True),
+        Column("off the aim", number=True, wide=True),
+        Column(f"readings, {numbers.small}", number=True, wide=True),
+        Column("range", number=True, wide=True),
+        Column(""),
+    ]
+    more = "" if many == len(sizes) else f" The first {many} of {len(sizes)} pieces."
+    return panel(
+        "Piece by piece",
+        table(heads, rows, label=f"{plain_name(found.name)}s"),
+        how=f"{numbers.from_base(base).capitalize()}; ± is 95 % for the piece alone.{more}",
+    )

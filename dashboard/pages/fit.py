@@ -1,0 +1,261 @@
+"""Will it go together: both batches and the gap between, the ways to put them together, the pairs."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from dash import html
+
+from dashboard.figures.numbers import Numbers, typeset
+from dashboard.figures.two_batches import two_batches
+from dashboard.parts.address import Address
+from dashboard.parts.answers import Answer
+from dashboard.parts.panels import Page, chooser, columns, empty, facts, panel, picture
+from dashboard.parts.sentences import fit_answer
+from dashboard.parts.tables import Column, give, rails_for, rung, rung_head, sizes_cells, table
+from tracker.decide.words import count, number_word, share
+from tracker.errors import TrackerError
+from tracker.judge import FitCheck, PairRow, plain_name
+from tracker.judge.joints import press_of, seat_of
+
+COVERAGE = 1.96
+MOST_PAIRS = 200
+MOST_BEADS = 24
+
+
+def page(answer: Answer, address: Address) -> Page:
+    """Return the page of one fit."""
+    fit = answer.fit(address.fit)
+    if fit is None:
+        return Page(
+            question="Will it go together?",
+            answer="Cannot say: this job states no fit.",
+            word="cannot say",
+            reasons=[answer.check.verdict.reason],
+            job=answer.check.job,
+            body=[empty("No fit is stated", answer.check.verdict.action)],
+        )
+    inner, outer = answer.check.feature(fit.internal), answer.check.feature(fit.external)
+    numbers = answer.numbers(fit.internal, fit.external)
+    here = address.to(fit=fit.name)
+    options = [(plain_name(item.name), address.to(fit=item.name)) for item in answer.check.fits]
+    left: list[Any] = [picture("batches", here, two_batches(fit, inner, outer, numbers))]
+    right = [part for part in (_ways(fit), _joint(answer, fit), _missing(fit)) if part is not None]
+    body: list[Any] = [columns(left, right)]
+    if fit.pairs:
+        body.append(_pairs(fit, numbers))
+    if fit.left_over:
+        body.append(_left_over(fit))
+    return Page(
+        question=f"Will the {plain_name(fit.external)}s go into the {plain_name(fit.internal)}s?",
+        answer=fit_answer(fit),
+        reasons=[fit.verdict.reason, _do(fit)],
+        word=fit.verdict.word,
+        choosers=[chooser("fit", options, plain_name(fit.name))],
+        body=body,
+        job=answer.check.job,
+        foot=_foot(answer),
+    )
+
+
+def _do(fit: FitCheck) -> str:
+    return fit.verdict.action if fit.verdict.word not in ("remake", "rework") else _rest(fit.verdict.action)
+
+
+def _rest(action: str) -> str:
+    """Return all but the first sentence, which the answer says already."""
+    return action.partition(". ")[2]
+
+
+def _foot(answer: Answer) -> str:
+    readings = answer.check.readings
+    words = f"{readings.good} readings count"
+    if readings.suspect:
+        words += f", {readings.suspect} are held back until they are answered on Log"
+    return f"{words}. Fingerprint of the readings {readings.fingerprint[:16]}."
+
+
+def _ways(fit: FitCheck) -> html.Section | None:
+    """Return the ways to put the pieces together, each with what it is expected to give."""
+    if fit.chance is None or fit.pairing is None:
+        return None
+    wanted = min(fit.chance.n_internal, fit.chance.n_external)
+    paired = float(np.sum(fit.pairing.chance_each)) if fit.pairing.good else 0.0
+    short = wanted - fit.pairing.good
+    sure = 0.0 if short else float(fit.pairing.chance_all or 0.0)
+    ways = [("pair", "Paired", paired, f"{count(short, 'piece')} left without a mate" if short else f"all {wanted} hold: {share(sure)}")]
+    if fit.classes is not None:
+        ways.append(
+            ("sort", f"{number_word(len(fit.classes.labels)).capitalize()} trays", fit.classes.expected_good, "taken at random within a tray")
+        )
+    ways.append(
+        ("press as they come", "Any order", wanted * fit.chance.pair_measured, f"all {wanted} hold: {share(fit.chance.all_measured)}")
+    )
+    best = {"press as they come": "press as they come", "pair": "pair", "sort": "sort"}.get(fit.verdict.word)
+    cards = [_way(name, good, wanted, more, chosen=word == best) for word, name, good, more in ways]
+    each = f"{fit.verdict.assurance:.0%}".replace("%", " %")
+    return panel(
+        _ways_title(fit, wanted, paired),
+        html.Div(cards, className="ways"),
+        how=f"Assemblies expected good of {wanted}, the gauge's doubt in it; {each} is asked that all hold.",
+    )
+
+
+def _ways_title(fit: FitCheck, wanted: int, paired: float) -> str:
+    word = fit.verdict.word
+    if word == "press as they come":
+        return "Any order is sure enough"
+    if word == "pair":
+        return "Only pairing is sure enough"
+    if word == "sort":
+        return "Trays are sure enough"
+
+    return f"No way makes all {number_word(wanted)} hold"
+
+
+def _way(name: str, good: float, wanted: int, more: str, *, chosen: bool) -> html.Div:
+    many = min(wanted, MOST_BEADS)
+    misses = round((wanted - good) / wanted * many)
+    beads = [html.I(className="miss" if index >= many - misses else "") for index in range(many)]
+    return html.Div(
+        [
+            html.Span(className="pick"),
+            html.H3(name),
+            html.Span([f"{good:.1f}", html.Small(f" of {wanted}")], className="much"),
+            html.P(typeset(more), className="more"),
+            html.Div(beads, className="beads", **{"aria-hidden": "true"}),
+        ],
+        className="way chosen" if chosen else "way",
+    )
+
+
+def _joint(answer: Answer, fit: FitCheck) -> html.Section | None:
+    """Return the press and the seat, where the job states them."""
+    stated = answer.job.fits[fit.name]
+    if not stated.press and not stated.seat:
+        return None
+    rows: list[tuple[str, Any]] = []
+    cautions: tuple[str, ...] = ()
+    title, trouble = "", []
+    if stated.press and fit.pairs:
+        try:
+            press = press_of(answer.job, stated, np.array([row.gap for row in fit.pairs]))
+        except TrackerError as error:
+            trouble.append(str(error))
+        else:
+            title = f"Press: {press.ranges['push_force'].text(press.units['force'])}" if "push_force" in press.ranges else "Press"
+            wanted = ("press", "pressure", "holds", "margin", "heat outer to")
+            rows += [(name, typeset(text)) for name, text in press.lines() if name in wanted]
+            cautions = press.cautions
+    if stated.seat:
+        try:
+            seat = seat_of(answer.job, stated)
+        except TrackerError as error:
+            trouble.append(str(error))
+        else:
+            said = "seats flat" if seat.seats else f"stands off {seat.stand_off:.4g} {seat.unit}"
+            rows.append(("shoulder", said))
+            title = title or f"The shoulder {said}"
+    content: list[Any] = [facts(rows)] if rows else []
+    content += [html.P(typeset(text), className="how") for text in trouble]
+    if cautions:
+        first, rest = cautions[:4], cautions[4:]
+        content.append(
+            html.Div(
+                [
+                    html.H3("Before you press"),
+                    html.Ul([html.Li(typeset(text)) for text in first]),
+                    *([html.Details([html.Summary("Heat, cold and thin margins"), html.Ul([html.Li(typeset(text)) for text in rest])])] if rest else []),
+                ],
+                className="caution",
+            )
+        )
+    return panel(title or "Press and seat", *content, how="Elastic figures for the pairs listed; friction is the least certain.")
+
+
+def _missing(fit: FitCheck) -> html.Section | None:
+    """Return what could not be computed, and why."""
+    if not fit.reasons:
+        return None
+    items = [html.Li([html.B(f"{what.replace('_', ' ')}: "), typeset(why)]) for what, why in fit.reasons.items()]
+    return panel("What cannot be said yet", html.Ul(items, className="notes"))
+
+
+def _half(row: PairRow) -> float:
+    return COVERAGE * row.uncertainty
+
+
+def _pairs(fit: FitCheck, numbers: Numbers) -> html.Section:
+    rows = fit.pairs[:MOST_PAIRS]
+    bore, shank = plain_name(fit.internal), plain_name(fit.external)
+    rails = rails_for(fit.gap_lower, fit.gap_upper, fit.target, [(row.gap, _half(row)) for row in rows])
+    inner = sizes_cells([row.internal_size for row in rows], numbers)
+    outer = sizes_cells([row.external_size for row in rows], numbers)
+    base = numbers.base(min(row.internal_size for row in rows))
+    heads = [
+        Column(bore, strong=True),
+        Column(f"size, {numbers.unit}", number=True, wide=True),
+        Column(numbers.small, number=True, wide=True, strong=True),
+        Column(shank, strong=True),
+        Column(f"size, {numbers.unit}", number=True, wide=True),
+        Column(numbers.small, number=True, wide=True, strong=True),
+        Column(f"gap, {numbers.small}", number=True, strong=True),
+        Column(rung_head(rails, numbers)),
+        Column("room to the nearer limit", number=True, wide=True),
+        Column("", wide=True),
+    ]
+    body = [
+        [
+            row.internal,
+            inner[index],
+            numbers.off(row.internal_size, base),
+            row.external,
+            outer[index],
+            numbers.off(row.external_size, base),
+            numbers.off(row.gap),
+            rung(rails, row.gap, _half(row), _form(row, fit), _says(row, numbers)),
+            give(numbers.off(row.margin, signed=False), numbers.off(_half(row), signed=False)),
+            html.Span("measure again", className="flag") if row.near else "",
+        ]
+        for index, row in enumerate(rows)
+    ]
+    more = "" if len(fit.pairs) <= MOST_PAIRS else f" The first {MOST_PAIRS} of {len(fit.pairs)} pairs."
+    return panel(
+        _pairs_title(fit),
+        table(heads, body, label=f"which {shank} goes into which {bore}"),
+        how=f"One rung a pair; {numbers.from_base(base)}. The whisker is 95 %; half filled: it reaches past the limit.{more}",
+    )
+
+
+def _form(row: PairRow, fit: FitCheck) -> str:
+    under = fit.gap_lower is not None and row.gap < fit.gap_lower
+    over = fit.gap_upper is not None and row.gap > fit.gap_upper
+    return "struck" if under or over else "half" if row.near else "full"
+
+
+def _says(row: PairRow, numbers: Numbers) -> str:
+    return f"gap {numbers.off(row.gap)} ± {numbers.off(_half(row), signed=False)} {numbers.small}"
+
+
+def _pairs_title(fit: FitCheck) -> str:
+    near = [row for row in fit.pairs if row.near]
+    clear = len(fit.pairs) - len(near)
+    bore, shank = plain_name(fit.internal), plain_name(fit.external)
+    if not near:
+        return f"All {count(clear, 'pair').removeprefix('one ')} are clear of both limits" if clear > 1 else "The pair is clear of both limits"
+    said = count(clear, "pair").capitalize() + (" is" if clear == 1 else " are") + " clear of both limits"
+    if len(near) == 1:
+        return f"{said}; {bore} {near[0].internal} with {shank} {near[0].external} is too near to be sure"
+    return f"{said}; {count(len(near), 'pair')} are too near to be sure"
+
+
+def _left_over(fit: FitCheck) -> html.Section:
+    rows = [[plain_name(item.feature), item.piece, typeset(item.why)] for item in fit.left_over]
+    many = count(len(rows), "piece").capitalize()
+    return panel(
+        f"{many} {'is' if len(rows) == 1 else 'are'} left over",
+        table([Column("part"), Column("number", strong=True), Column("why")], rows, label="pieces without a mate"),
+    )
+
+

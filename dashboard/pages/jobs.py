@@ -1,0 +1,88 @@
+"""What is on the bench: every job with the verdict of each of its fits."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import html
+
+from dashboard.figures.numbers import typeset
+from dashboard.parts.address import Address
+from dashboard.parts.answers import Answer, Answers
+from dashboard.parts.badge import badge
+from dashboard.parts.panels import Page, empty
+from dashboard.parts.sentences import jobs_answer
+from tracker.decide.words import count
+from tracker.errors import TrackerError
+from tracker.judge import plain_name
+from tracker.record import JobInfo
+
+
+def page(answers: Answers, address: Address) -> Page:
+    """Return the list of jobs, newest first."""
+    infos = answers.record.jobs()
+    judged: list[tuple[JobInfo, Answer | str]] = []
+    for info in infos:
+        try:
+            judged.append((info, answers.of(info.id, address.unit)))
+        except TrackerError as error:
+            judged.append((info, str(error)))
+    words = ["cannot say" if isinstance(answer, str) else answer.check.verdict.word for _, answer in judged]
+    body: list[Any] = [html.Div([_job(info, answer, address) for info, answer in judged], className="job-list")]
+    if not judged:
+        body = [
+            empty(
+                "The record is empty",
+                "Put a job.toml and its readings in a folder, then: tenthwise log FOLDER. The sample jobs come with: tenthwise demo.",
+            )
+        ]
+    total = sum(info.readings for info in infos)
+    reason = (
+        f"{count(len(infos), 'job').capitalize()} in the record with {total:,} readings; each line is a fit with its verdict."
+        if infos
+        else "A job is one order: its features, fits, gauges and batches."
+    )
+    return Page(question="What is on the bench?", answer=jobs_answer(words), reasons=[reason], body=body, foot=answers.record.name)
+
+
+def _job(info: JobInfo, answer: Answer | str, address: Address) -> html.Section:
+    to = Address(page="fit", job=info.id, unit=address.unit)
+    parts = [f"{info.readings:,} readings of {count(info.pieces, 'piece')}"]
+    if info.waiting:
+        parts.append(f"{count(info.waiting, 'suspect')} waiting")
+    if info.struck:
+        parts.append(f"{info.struck} struck out")
+    if info.revision > 1:
+        parts.append(f"revision {info.revision}")
+    if info.last_reading:
+        parts.append(f"last {info.last_reading[:10]}")
+    head = html.Div(
+        [
+            html.Div([html.H2(html.A(info.name, href=to.href)), html.P(", ".join(parts), className="how")]),
+            html.Div(
+                [
+                    html.A("log", href=to.to(page="log").href, className="button", **{"aria-label": f"log readings of {info.name}"}),
+                ]
+            ),
+        ],
+        className="job-row",
+    )
+    if isinstance(answer, str):
+        rows: list[Any] = [html.Div([badge("cannot say", small=True), html.P(typeset(answer))], className="fit-row")]
+    else:
+        rows = [_fit(fit, to) for fit in answer.check.fits] or [
+            html.Div([badge("cannot say", small=True), html.P(typeset(answer.check.verdict.reason))], className="fit-row")
+        ]
+    return html.Section([head, *rows], className="panel")
+
+
+def _fit(fit: Any, to: Address) -> html.Div:
+    here = to.to(fit=fit.name)
+    return html.Div(
+        [
+            badge(fit.verdict.word, small=True),
+            html.Div([html.H3(plain_name(fit.name)), html.P(typeset(fit.verdict.reason), className="quiet")]),
+            html.A("open", href=here.href, className="button", **{"aria-label": f"open {plain_name(fit.name)}"}),
+        ],
+        className="fit-row",
+    )

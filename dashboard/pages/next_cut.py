@@ -1,0 +1,167 @@
+"""How much the next cut should change: shift, offset as the machine wants it, or leave it alone."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import html
+
+from dashboard.figures.leave_alone import leave_alone
+from dashboard.figures.next_twenty import next_twenty
+from dashboard.figures.numbers import MINUS, Numbers, typeset
+from dashboard.parts.address import Address
+from dashboard.parts.answers import Answer
+from dashboard.parts.cut import Cut, cut_of
+from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
+from dashboard.parts.sentences import shift_answer
+from dashboard.parts.tables import Column, table
+from tracker.decide import Shift
+from tracker.decide.words import count, share
+from tracker.judge import plain_name
+from tracker.units import convert, decimals_of, format_number
+
+
+def page(answer: Answer, address: Address) -> Page:
+    """Return the page of the next cut of one part."""
+    cut = cut_of(answer, address)
+    options = [(plain_name(item.name), address.to(feature=item.name, fit="")) for item in answer.check.features]
+    if cut is None:
+        return Page(question="How much should the next cut change?", answer="Cannot say: this job has no feature.", word="cannot say", job=answer.check.job)
+    name = plain_name(cut.found.name)
+    choosers = [chooser("part", options, name), _for_which(answer, address, cut)]
+    if cut.shift is None:
+        return _cannot(answer, address, cut, choosers)
+    numbers, shift = answer.numbers(cut.found.name), cut.shift
+    here = address.to(feature=cut.found.name, fit="" if cut.fit is None else cut.fit.name)
+    drawn = next_twenty(cut.found, shift, cut.lower, cut.upper, numbers, mated=cut.fit is not None)
+    rows = [(plain_name(cut.found.name), shift)]
+    rows += [
+        (plain_name(item.name), item.shift)
+        for item in answer.check.features
+        if item.shift is not None and item.name != cut.found.name
+    ]
+    left = [picture("next-twenty", here, drawn)]
+    right = [_enter(answer, cut, shift), picture("leave-alone", here, leave_alone(rows, answer.numbers()))]
+    return Page(
+        question=f"How much should the next {name}s change?",
+        answer=shift_answer(cut.found.name, shift, numbers),
+        reasons=[shift.reason],
+        word="leave it alone" if shift.leave_alone else "shift",
+        choosers=choosers,
+        body=[columns(left, right), _come_about(answer, cut, shift, numbers)],
+        job=answer.check.job,
+    )
+
+
+def _for_which(answer: Answer, address: Address, cut: Cut) -> Any:
+    fits = [fit for fit in answer.check.fits if fit.cut_next == cut.found.name]
+    options = [(plain_name(fit.name), address.to(feature=cut.found.name, fit=fit.name)) for fit in fits]
+    return chooser("to suit", options, "" if cut.fit is None else plain_name(cut.fit.name))
+
+
+def _cannot(answer: Answer, address: Address, cut: Cut, choosers: list[Any]) -> Page:
+    name = plain_name(cut.found.name)
+    why = cut.found.reasons.get("shift") or cut.found.reasons.get("sizes") or f"no {name} is measured"
+    target = next(
+        (fit.best_target for fit in answer.check.fits if fit.cut_next == cut.found.name and fit.best_target is not None), None
+    )
+    numbers = answer.numbers(cut.found.name)
+    body: list[Any] = []
+    if target is not None:
+        body.append(
+            panel(
+                f"Cut the first {name}s to {numbers.size(target.target)} {numbers.unit}",
+                html.P(
+                    typeset(
+                        f"Anywhere from {numbers.size(target.window[0])} to {numbers.size(target.window[1])} loses at most 1 %"
+                        f" of the good assemblies; {share(target.share_good)} are expected good with the {target.n_mates} mates measured."
+                    ),
+                    className="reason",
+                ),
+            )
+        )
+    body.append(empty("What is missing", why, links=[("log readings", address.to(page="log", feature=cut.found.name).href)]))
+    said = f"Cut the first {name}s to {numbers.size(target.target)} {numbers.unit}." if target is not None else "Cannot say yet."
+    return Page(
+        question=f"How much should the next {name}s change?",
+        answer=said,
+        reasons=[why],
+        word="cannot say",
+        choosers=choosers,
+        body=body,
+        job=answer.check.job,
+    )
+
+
+def machine_number(answer: Answer, cut: Cut, value: float) -> str:
+    """Return a length as the machine takes it: in the job's own unit, in whole steps of the machine."""
+    own = convert(value, answer.unit, answer.own_unit)
+    step = answer.job.features[cut.found.name].machine.increment
+    least = 4 if answer.own_unit == "in" else 3
+    decimals = least if step is None else max(least, decimals_of(convert(step, answer.unit, answer.own_unit)))
+    return format_number(own, decimals, signed=True, minus=MINUS)
+
+
+def _enter(answer: Answer, cut: Cut, shift: Shift) -> html.Section:
+    machine = answer.job.features[cut.found.name].machine
+    step = "" if machine.increment is None else f"; it steps in {machine_number(answer, cut, machine.increment).lstrip('+')}"
+    how = f"On the {machine.offset_on}, {'inches' if answer.own_unit == 'in' else 'millimetres'}; plus makes the part {machine.plus_makes}{step}."
+    if shift.leave_alone or shift.offset is None:
+        return panel(
+            "Enter nothing",
+            html.P(machine_number(answer, cut, 0.0), className="big"),
+            html.P(
+                typeset(
+                    f"Anything within {answer.numbers(cut.found.name).off(shift.noise, signed=False)}"
+                    f" {answer.numbers(cut.found.name).small} of the aim is noise here. Measure the next pieces and look again."
+                )
+            ),
+            how=how,
+        )
+    return panel(
+        "Enter at the machine",
+        html.P(machine_number(answer, cut, shift.offset), className="big"),
+        html.P("on top of what is entered now. Take the next piece out and measure it before going on."),
+        how=how,
+    )
+
+
+def _come_about(answer: Answer, cut: Cut, shift: Shift, numbers: Numbers) -> html.Section:
+    """Return how the shift comes about, line by line."""
+    name, base = plain_name(cut.found.name), numbers.base(cut.found.nominal)
+    mean = shift.target + shift.bias.estimate
+    since = f" since the last {shift.last_event}" if shift.last_event else ""
+    rows: list[list[Any]] = [
+        [f"mean of the {name}s", numbers.size(mean), numbers.off(mean, base), f"{count(shift.n, 'piece')}{since}"],
+    ]
+    if cut.fit is not None:
+        other = cut.fit.internal if cut.found.name == cut.fit.external else cut.fit.external
+        mates = answer.check.feature(other).sizes
+        if mates is not None:
+            middle = float(mates.size.mean())
+            rows.append([f"mean of the {plain_name(other)}s", numbers.size(middle), numbers.off(middle, base), count(len(mates), "piece")])
+        if cut.fit.target is not None:
+            rows.append(["gap wanted", numbers.size(cut.fit.target), numbers.off(cut.fit.target), "internal minus external"])
+    rows.append(["size aimed at", numbers.size(shift.target), numbers.off(shift.target, base), "most good assemblies" if cut.fit is not None else "target of the part"])
+    if shift.wear_off:
+        rows.append(["for wear until the next look", numbers.size(shift.wear_off, signed=True), numbers.off(shift.wear_off), "half of it is aimed off"])
+    if shift.aim_off:
+        rows.append(["to the side that costs less", numbers.size(shift.aim_off, signed=True), numbers.off(shift.aim_off), "an error there costs less"])
+    low, high = shift.shift.low, shift.shift.high
+    rows += [
+        ["shift wanted", numbers.size(shift.shift.estimate, signed=True), numbers.off(shift.shift.estimate), f"95 %: between {numbers.off(low)} and {numbers.off(high)}"],
+        ["noise", numbers.size(shift.noise), numbers.off(shift.noise, signed=False), "its direction is not sure up to here"],
+        ["shift to enter", numbers.size(shift.change, signed=True), numbers.off(shift.change), "left alone" if shift.leave_alone else "whole machine steps"],
+    ]
+    if shift.within_before is not None and shift.within_after is not None:
+        rows.append(["next pieces within limits", "", "", f"{share(shift.within_before)} as it is, {share(shift.within_after)} after"])
+    heads = [
+        Column(""),
+        Column(f"size, {numbers.unit}", number=True, wide=True),
+        Column(numbers.small, number=True, strong=True),
+        Column("where from"),
+    ]
+    title = "Why it is left alone" if shift.leave_alone else f"How the {numbers.about(shift.change)} come about"
+    return panel(title, table(heads, rows, label="how the shift comes about"), how=f"{numbers.from_base(base).capitalize()}; differences as they are.")
+
+

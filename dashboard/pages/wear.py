@@ -1,0 +1,177 @@
+"""Is the tool wearing: the tape of pieces as they were made, cut at events, and how many are left."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from dash import html
+
+from dashboard.figures.numbers import Numbers, typeset
+from dashboard.figures.tape import stretches, tape
+from dashboard.parts.address import Address
+from dashboard.parts.answers import Answer
+from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
+from dashboard.parts.sentences import wear_answer
+from dashboard.parts.tables import Column, sizes_cells, table
+from tracker.decide.words import count
+from tracker.drift import Signal, individuals_chart
+from tracker.errors import TrackerError
+from tracker.judge import FeatureCheck, plain_name
+from tracker.judge.text import wear_words
+from tracker.judge.words import Scale
+
+SOON = 10
+
+
+def page(answer: Answer, address: Address) -> Page:
+    """Return the page of one feature's wear."""
+    found = answer.feature(address.feature)
+    if found is None:
+        return Page(question="Is the tool wearing?", answer="Cannot say: this job has no feature.", word="cannot say", job=answer.check.job)
+    feature = answer.job.features[found.name]
+    numbers, name, tool = answer.numbers(found.name), plain_name(found.name), feature.machine.tool
+    options = [(plain_name(item.name), address.to(feature=item.name)) for item in answer.check.features]
+    here = address.to(feature=found.name)
+    body: list[Any] = []
+    if found.sizes is not None:
+        right = [part for part in (_left(found, numbers, tool), _stands_out(found)) if part is not None]
+        body.append(columns([picture("tape", here, tape(found, numbers, tool=tool))], right))
+    if found.wear is not None:
+        body.append(_runs(found, numbers))
+        reasons = [f"{wear_words(found, Scale(answer.unit, found.step)).capitalize()}."]
+    else:
+        why = found.reasons.get("wear") or found.reasons.get("sizes") or f"no {name} is measured"
+        reasons = [f"{why[:1].upper()}{why[1:]}."]
+        if found.sizes is None:
+            body.append(empty(f"No {name} is measured", "Log the pieces in the order they come off the machine.",
+                              links=[("log readings", address.to(page="log", feature=found.name).href)]))
+    word = _word(found)
+    return Page(
+        question=f"Is the {tool} wearing?",
+        answer=wear_answer(found, feature),
+        reasons=reasons,
+        word=word,
+        said=f"change the {tool}" if word == "change the tool" else "",
+        choosers=[chooser("part", options, name)],
+        body=body,
+        job=answer.check.job,
+    )
+
+
+def _word(found: FeatureCheck) -> str:
+    wear = found.wear
+    if wear is None:
+        return "cannot say"
+    if wear.seen and wear.pieces_left_safe is not None and wear.pieces_left_safe <= SOON:
+        return "change the tool"
+    return "keep going"
+
+
+def _left(found: FeatureCheck, numbers: Numbers, tool: str) -> html.Section | None:
+    wear, name = found.wear, plain_name(found.name)
+    if wear is None:
+        return None
+    if not wear.seen:
+        half = (wear.slope.high - wear.slope.low) / 2
+        return panel(
+            f"Nothing says the {tool} is near its end",
+            html.P(
+                typeset(
+                    f"A creep of up to {numbers.off(half, signed=False, decimals=2)} {numbers.small} a piece could hide in"
+                    f" {count(wear.n, 'piece')} with this spread."
+                )
+            ),
+        )
+    share = f"{wear.confidence:.0%}".replace("%", " %")
+    lines: list[Any] = []
+    if wear.pieces_left_safe is not None:
+        lines.append(
+            html.Div([html.Span(str(wear.pieces_left_safe), className="big"), html.Span(f"are safe to make, {share} or more for each")], className="big-line")
+        )
+    limit = found.lower if wear.slope.estimate < 0 else found.upper
+    if wear.pieces_left is not None and limit is not None:
+        lines.append(
+            html.Div(
+                [html.Span(str(wear.pieces_left), className="next"), html.Span(f"until the middle of the {name}s is at {numbers.short(limit)}")],
+                className="big-line second",
+            )
+        )
+    if wear.reason:
+        lines.append(html.P(typeset(wear.reason), className="how"))
+    return panel(f"{name.capitalize()}s left on this {tool}", *lines)
+
+
+def _signals(found: FeatureCheck) -> tuple[str, tuple[Signal, ...]]:
+    """Return what the signals were looked for in, and those seen: about the line where size creeps, else run by run."""
+    assert found.sizes is not None
+    breaks = [run.first - 1 for run in stretches(found)[1:]]
+    if found.wear is not None and found.wear.seen:
+        chart = individuals_chart(np.asarray(found.wear.residual), breaks=breaks)
+        return "distances from the line", chart.signals
+    return "sizes", individuals_chart(found.sizes.size, breaks=breaks).signals
+
+
+def _stands_out(found: FeatureCheck) -> html.Section | None:
+    name = plain_name(found.name)
+    try:
+        looked, signals = _signals(found)
+    except TrackerError as error:
+        return panel("Signals cannot be looked for yet", html.P(typeset(str(error)), className="how"))
+    how = f"Looked for in the {looked} of {name}s in order of making: one point beyond 3 sigma, runs of two, four and eight on one side."
+    if not signals:
+        return panel("Nothing stands out", how=how)
+    items = [html.Li([html.B(_pieces_of(found, signal)), ": ", typeset(signal.words)]) for signal in signals[:6]]
+    alarms = [signal.false_alarm for signal in signals if signal.false_alarm]
+    rare = f" A steady process shows one of these by chance about once in {round(1 / max(alarms)):,} looks." if alarms else ""
+    return panel(f"{count(len(signals), 'signal').capitalize()} to look at", html.Ul(items, className="notes"), how=how + rare)
+
+
+def _pieces_of(found: FeatureCheck, signal: Signal) -> str:
+    assert found.sizes is not None
+    names = found.sizes.piece
+    first, last = names[signal.first - 1], names[min(signal.last, len(names)) - 1]
+    return f"{plain_name(found.name)} {first}" if first == last else f"{plain_name(found.name)} {first} to {last}"
+
+
+def _runs(found: FeatureCheck, numbers: Numbers) -> html.Section:
+    wear = found.wear
+    assert wear is not None
+    assert found.sizes is not None
+    names, base = found.sizes.piece, numbers.base(found.nominal)
+    lasts = sizes_cells([run.last_on_line for run in wear.runs], numbers)
+
+    def span(first: float, last: float) -> str:
+        ends = [names[min(max(int(value), 1), len(names)) - 1] for value in (first, last)]
+        return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
+
+    rows = []
+    for run, last in zip(wear.runs, lasts):
+        slope, jump = run.slope, run.jump
+        rows.append(
+            [
+                span(run.first, run.last),
+                run.event or "the start",
+                "" if jump is None else numbers.off(jump.estimate),
+                run.reason or "too few" if slope is None else numbers.off(slope.estimate, decimals=2),
+                "" if slope is None else f"{numbers.off(slope.low, decimals=2)} to {numbers.off(slope.high, decimals=2)}",
+                "too few" if run.sd is None else numbers.off(run.sd, signed=False, decimals=2),
+                last,
+                numbers.off(run.last_on_line, base),
+            ]
+        )
+    heads = [
+        Column(f"{plain_name(found.name)}s"),
+        Column("begins with"),
+        Column(f"jump, {numbers.small}", number=True, strong=True),
+        Column("creep a piece", number=True, strong=True),
+        Column("95 % interval", number=True, wide=True),
+        Column("spread about the line", number=True),
+        Column(f"last on the line, {numbers.unit}", number=True, wide=True),
+        Column(numbers.small, number=True, wide=True, strong=True),
+    ]
+    return panel(
+        "Run by run" if len(rows) > 1 else "The run",
+        table(heads, rows, label="runs between events"),
+        how=f"All in {numbers.small}; the last columns from {numbers.short(base)} {numbers.unit}. The line: {wear.method}; {wear.slope_from}.",
+    )

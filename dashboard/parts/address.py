@@ -1,0 +1,66 @@
+"""The address of a page: all of its state, so that a link can be sent."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from urllib.parse import parse_qsl, urlencode
+
+UNITS = ("in", "mm")
+LONGEST = 200
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Address:
+    """Which page of which job, and how it is shown.
+
+    Attributes
+    ----------
+    page : str
+        The first part of the path; "" is the list of jobs.
+    job : int or None
+    feature, fit : str
+        "" for the first that has something to show.
+    unit : str
+        ``in``, ``mm``, or "" for the job's own.
+    """
+
+    page: str = ""
+    job: int | None = None
+    feature: str = ""
+    fit: str = ""
+    unit: str = ""
+
+    def to(self, **changes: object) -> Address:
+        """Return the same address with some of it changed."""
+        return replace(self, **changes)  # type: ignore[arg-type]
+
+    @property
+    def query(self) -> str:
+        """The part behind the question mark, with it; "" where there is none."""
+        named = {"job": self.job, "feature": self.feature, "fit": self.fit, "unit": self.unit}
+        found = urlencode({name: value for name, value in named.items() if value})
+        return f"?{found}" if found else ""
+
+    @property
+    def href(self) -> str:
+        """The link."""
+        return f"/{self.page}{self.query}"
+
+
+def read_address(path: str | None, search: str | None) -> Address:
+    """Return the address that a path and its query mean; what makes no sense is passed over.
+
+    Examples
+    --------
+    >>> read_address("/fit", "?job=2&unit=mm").href
+    '/fit?job=2&unit=mm'
+    """
+    values = {name: value[:LONGEST] for name, value in parse_qsl((search or "").removeprefix("?"))}
+    number = values.get("job", "")
+    return Address(
+        page=(path or "/").strip("/").partition("/")[0],
+        job=int(number) if number.isascii() and number.isdecimal() and len(number) < 12 else None,
+        feature=values.get("feature", ""),
+        fit=values.get("fit", ""),
+        unit=values["unit"] if values.get("unit") in UNITS else "",
+    )

@@ -1,0 +1,111 @@
+"""The one place where pages read the record: a job with its readings, judged once for each change."""
+
+from __future__ import annotations
+
+import datetime
+import threading
+from collections import OrderedDict
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from dashboard.figures.numbers import Numbers
+from dashboard.parts.conversion import events_in, job_in, readings_in
+from tracker.job import Job
+from tracker.judge import Check, FeatureCheck, FitCheck, check
+from tracker.record import Record
+
+if TYPE_CHECKING:
+    from tracker.readings import Event, Import
+
+MOST_KEPT = 64
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """A job judged, in the unit it is to be shown in.
+
+    Attributes
+    ----------
+    job_id : int
+    job : Job
+        In ``unit``; ``own_unit`` is what the drawing and the machine speak.
+    """
+
+    job_id: int
+    job: Job
+    own_unit: str
+    unit: str
+    check: Check
+    readings: Import
+    events: list[Event]
+
+    def numbers(self, *features: str) -> Numbers:
+        """Return how lengths of these features (of all, when none is named) are written."""
+        found = [self.check.feature(name) for name in features] or list(self.check.features)
+        return Numbers(self.unit, min(item.step for item in found))
+
+    def fit(self, name: str) -> FitCheck | None:
+        """Return the fit of that name, else the first; None when the job has none."""
+        return next((fit for fit in self.check.fits if fit.name == name), next(iter(self.check.fits), None))
+
+    def feature(self, name: str) -> FeatureCheck | None:
+        """Return the feature of that name; else the first that is cut here, the first measured, the first."""
+        features = self.check.features
+        named = next((item for item in features if item.name == name), None)
+        cut = {fit.cut_next for fit in self.check.fits}
+        measured = [item for item in features if item.sizes is not None]
+        return named or next((item for item in measured if item.name in cut), next(iter([*measured, *features]), None))
+
+
+class Answers:
+    """Judged jobs, kept until something of theirs changes. Safe to share between threads."""
+
+    def __init__(self, record: Record) -> None:
+        self.record = record
+        self._kept: OrderedDict[tuple[int, str], tuple[int, Answer]] = OrderedDict()
+        self._turn = threading.Lock()
+
+    def mark(self) -> int:
+        """Return a number that changes with every row the record keeps."""
+        return self.record.last_change()
+
+    def of(self, job_id: int, unit: str = "") -> Answer:
+        """Return a job judged, in ``unit`` or its own.
+
+        Raises
+        ------
+        RecordError
+            If there is no such job, or the record cannot be read.
+        TrackerError
+            If the job cannot be judged at all.
+        """
+        mark = self.mark()
+        with self._turn:
+            found = self._kept.get((job_id, unit))
+            if found is not None and found[0] == mark:
+                self._kept.move_to_end((job_id, unit))
+                return found[1]
+        answer = self._judge(job_id, unit)
+        with self._turn:
+            self._kept[(job_id, unit)] = (mark, answer)
+            self._kept.move_to_end((job_id, unit))
+            while len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+        return answer
+
+    def _judge(self, job_id: int, unit: str) -> Answer:
+        from tracker.readings import Event
+
+        own = self.record.job(job_id)
+        shown = unit or own.unit
+        job = job_in(own, shown)
+        readings = readings_in(self.record.readings(job_id), own.unit, shown)
+        kept = [
+            Event(feature=item.feature, after_piece=item.after_piece, event=item.event, amount=item.amount, batch=item.batch)
+            for item in self.record.events(job_id)
+        ]
+        events = events_in(kept, own.unit, shown)
+        judged = check(job, readings, events, today=datetime.date.today())
+        return Answer(
+            job_id=job_id, job=job, own_unit=own.unit, unit=shown, check=judged, readings=readings, events=events
+        )

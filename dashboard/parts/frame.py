@@ -1,0 +1,120 @@
+"""The frame around every page: name and job, units and theme, the scale as navigation."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import html
+
+from dashboard.parts.address import UNITS, Address
+from dashboard.parts.badge import glyph
+from dashboard.parts.panels import Page, answer_block
+
+PAGES = (
+    ("", "Jobs", "jobs"),
+    ("log", "Log", "log"),
+    ("batch", "Batch", "batch"),
+    ("fit", "Fit", "pair"),
+    ("next", "Next cut", "shift"),
+    ("wear", "Wear", "change-the-tool"),
+)
+"""Path, name and glyph of each page, in the order of the scale."""
+
+BELOW = ("log", "fit", "next", "wear")
+"""What the bar at the bottom of a phone holds; the rest stands under More."""
+
+
+def frame(address: Address, page: Page, *, own_unit: str, theme: str, bench: str = "") -> html.Div:
+    """Return a whole page: frame, answer and body.
+
+    Parameters
+    ----------
+    address : Address
+    page : Page
+    own_unit : str
+        The unit used where the address names none.
+    theme : str
+        ``light`` or ``dark`` where chosen, else "".
+    bench : str
+        Who logs here.
+    """
+    choosers = [item for item in page.choosers if item is not None]
+    body = [
+        answer_block(page),
+        *([html.Div(choosers, className="choosers")] if choosers else []),
+        *page.body,
+    ]
+    title = f"{page.answer} · {page.job or 'tenthwise'}"
+    return html.Div(
+        [
+            html.A("to the answer", href="#answer", className="skip"),
+            _head(address, page.job, address.unit or own_unit, theme),
+            _scale(address),
+            html.Main(body, id="answer", tabIndex="-1"),
+            html.Footer(page.foot, className="foot") if page.foot else None,
+            _below(address, theme),
+        ],
+        id="page-room",
+        className=f"page page-{address.page or 'jobs'}",
+        **{"data-title": title, "data-bench": bench, "data-page": address.page or "jobs"},
+    )
+
+
+def _head(address: Address, job: str, unit: str, theme: str) -> html.Header:
+    brand = html.A(
+        [glyph("mark"), html.Span("tenthwise", className="brand-word")],
+        href=Address(unit=address.unit).href,
+        className="brand",
+        title="tenthwise: all jobs",
+    )
+    units = html.Div(
+        [
+            html.A(name, href=address.to(unit=name).href, **({"aria-current": "true"} if name == unit else {}))
+            for name in UNITS
+        ],
+        className="switch",
+        role="group",
+        **{"aria-label": "unit"},
+    )
+    return html.Header(
+        [
+            brand,
+            html.Span(job, className="job-name", title=job),
+            html.Div([units, html.Div(_themes(theme), className="themes")], className="switches"),
+        ],
+        className="head",
+    )
+
+
+def _themes(theme: str) -> html.Div:
+    return html.Div(
+        [
+            html.Button(name, type="button", **{"data-theme-choice": name, "aria-pressed": str(name == theme).lower()})
+            for name in ("light", "dark")
+        ],
+        className="switch",
+        role="group",
+        **{"aria-label": "light or dark"},
+    )
+
+
+def _page_link(address: Address, path: str, name: str, sign: str = "", **more: Any) -> html.A:
+    here = Address(unit=address.unit) if not path else address.to(page=path)
+    current = {"aria-current": "page"} if address.page == path else {}
+    words = [glyph(sign), html.Span(name)] if sign else name
+    return html.A(words, href=here.href, **current, **more)
+
+
+def _scale(address: Address) -> html.Nav:
+    links = [_page_link(address, path, name) for path, name, _ in PAGES]
+    return html.Nav(html.Div(links, className="scale-marks"), className="scale", **{"aria-label": "pages"})
+
+
+def _below(address: Address, theme: str) -> html.Nav:
+    bar = [_page_link(address, path, name, sign) for path, name, sign in PAGES if path in BELOW]
+    rest = [_page_link(address, path, name, sign) for path, name, sign in PAGES if path not in BELOW]
+    more = html.Details(
+        [html.Summary([glyph("more"), html.Span("More")]), html.Div([*rest, _themes(theme)], className="rest")],
+        className="more-pages",
+    )
+    return html.Nav([*bar, more], className="below", **{"aria-label": "pages, below"})

@@ -1,0 +1,139 @@
+"""Every picture by name: from an answer and an address to a drawing at a width, and the route that serves it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from flask import Blueprint, Response, request
+
+from dashboard.figures.drawing import Drawing
+from dashboard.figures.leave_alone import leave_alone
+from dashboard.figures.next_twenty import next_twenty
+from dashboard.figures.pieces import pieces
+from dashboard.figures.shares import shares
+from dashboard.figures.tape import tape
+from dashboard.figures.two_batches import two_batches
+from dashboard.parts.address import Address, read_address
+from dashboard.parts.answers import Answer, Answers
+from dashboard.parts.cut import cut_of
+from tracker.errors import NotEnoughData, TrackerError
+from tracker.judge import FeatureCheck, plain_name
+from tracker.spread import Prediction, predict
+
+LEAST, MOST = 200, 2000
+FILE_WIDTH = 900
+
+Picture = Callable[[Answer, Address, float], Drawing | None]
+
+
+def batches_picture(answer: Answer, address: Address, width: float) -> Drawing | None:
+    """Both batches of a fit on one scale."""
+    fit = answer.fit(address.fit)
+    if fit is None:
+        return None
+    inner, outer = answer.check.feature(fit.internal), answer.check.feature(fit.external)
+    return two_batches(fit, inner, outer, answer.numbers(fit.internal, fit.external), width)
+
+
+def pieces_picture(answer: Answer, address: Address, width: float) -> Drawing | None:
+    """The pieces of one feature with their readings against the limits."""
+    found = answer.feature(address.feature)
+    if found is None or found.sizes is None:
+        return None
+    return pieces(found, values_of(answer, found.name), answer.numbers(found.name), width, ahead=ahead_of(found))
+
+
+def values_of(answer: Answer, feature: str) -> dict[str, list[float]]:
+    """Return the readings of each piece of a feature; goes / does not go results are none."""
+    frame = answer.readings.readings
+    own = frame[(frame["feature"] == feature) & (frame["kind"] != "go_no_go")]
+    values: dict[str, list[float]] = {}
+    for piece, value in zip(own["piece"].tolist(), own["value"].tolist()):
+        values.setdefault(piece, []).append(value)
+    return values
+
+
+def ahead_of(found: FeatureCheck) -> Prediction | None:
+    """Return where the next piece would lie; None where too little is measured to say."""
+    if found.sizes is None:
+        return None
+    try:
+        return predict(found.sizes, found.lower, found.upper)
+    except NotEnoughData:
+        return None
+
+
+def shares_picture(answer: Answer, address: Address, width: float) -> Drawing | None:
+    """What the spread of one feature is made of."""
+    found = answer.feature(address.feature)
+    return None if found is None or found.components is None else shares(found, answer.numbers(found.name), width)
+
+
+def next_picture(answer: Answer, address: Address, width: float) -> Drawing | None:
+    """The next twenty pieces as the machine stands and after the shift."""
+    cut = cut_of(answer, address)
+    if cut is None or cut.shift is None or cut.found.sizes is None:
+        return None
+    return next_twenty(
+        cut.found, cut.shift, cut.lower, cut.upper, answer.numbers(cut.found.name), width, mated=cut.fit is not None
+    )
+
+
+def alone_picture(answer: Answer, address: Address, width: float) -> Drawing | None:
+    """The shift wanted of each feature against what would be chasing noise."""
+    cut = cut_of(answer, address)
+    if cut is None or cut.shift is None:
+        return None
+    rows = [(plain_name(cut.found.name), cut.shift)]
+    rows += [
+        (plain_name(item.name), item.shift)
+        for item in answer.check.features
+        if item.shift is not None and item.name != cut.found.name
+    ]
+    return leave_alone(rows, answer.numbers(), width)
+
+
+def tape_picture(answer: Answer, address: Address, width: float) -> Drawing | None:
+    """Size against the order of making, cut at every event."""
+    found = answer.feature(address.feature)
+    if found is None or found.sizes is None:
+        return None
+    tool = answer.job.features[found.name].machine.tool
+    return tape(found, answer.numbers(found.name), width, tool=tool)
+
+
+PICTURES: dict[str, Picture] = {
+    "batches": batches_picture,
+    "pieces": pieces_picture,
+    "shares": shares_picture,
+    "next-twenty": next_picture,
+    "leave-alone": alone_picture,
+    "tape": tape_picture,
+}
+
+
+def picture_routes(answers: Answers) -> Blueprint:
+    """Return the route ``/pictures/<name>.svg`` with the state of a page and a width; ``file`` names a theme."""
+    routes = Blueprint("pictures", __name__)
+
+    @routes.get("/pictures/<name>.svg")
+    def drawn(name: str) -> Response:
+        known = PICTURES.get(name)
+        address = read_address("", request.query_string.decode("utf-8", "replace"))
+        if known is None or address.job is None:
+            return Response(f"there is no picture {name!r} of that", 404, mimetype="text/plain")
+        file = request.args.get("file", "")
+        try:
+            width = FILE_WIDTH if file else min(max(int(request.args.get("width", FILE_WIDTH)), LEAST), MOST)
+        except ValueError:
+            return Response("width is a whole number of pixels", 400, mimetype="text/plain")
+        try:
+            drawing = known(answers.of(address.job, address.unit), address, width)
+        except TrackerError as error:
+            return Response(str(error), 404, mimetype="text/plain")
+        if drawing is None:
+            return Response("there is nothing to draw yet", 404, mimetype="text/plain")
+        text = drawing.svg(file if file in ("light", "dark") else ("light" if file else None))
+        return Response(text, mimetype="image/svg+xml")
+
+    return routes

@@ -1,0 +1,93 @@
+"""The one sentence at the top of each page; what it rests on comes from the results in their own words."""
+
+from __future__ import annotations
+
+from dashboard.figures.numbers import Numbers
+from tracker.decide import Shift
+from tracker.decide.words import count, number_word
+from tracker.job import Feature
+from tracker.judge import FeatureCheck, FitCheck, plain_name
+
+TOOLS = ("insert", "wheel", "reamer", "cutter", "drill", "tool")
+
+
+def fit_answer(fit: FitCheck) -> str:
+    """Return whether the batches of a fit go together, in one sentence."""
+    bore, shank = plain_name(fit.internal), plain_name(fit.external)
+    word = fit.verdict.word
+    if word == "press as they come":
+        return f"Yes, any {shank} goes into any {bore}."
+    if word == "pair":
+        return f"Yes, if each {shank} goes into its own {bore}."
+    if word == "sort":
+        return f"Yes, sorted into {number_word(len(fit.classes.labels)) if fit.classes else 'a few'} trays."
+    if word in ("rework", "remake"):
+        return f"Not yet. {first_sentence(fit.verdict.action)}"
+    if word == "measure better":
+        return "Too close to tell with this gauge."
+    missing = [plain_name(name) for name in (fit.internal, fit.external) if name in fit.reasons]
+    return f"Cannot say yet: no {' and no '.join(missing)} is measured." if missing else "Cannot say yet."
+
+
+def shift_answer(feature: str, shift: Shift, numbers: Numbers) -> str:
+    """Return what to do to the next cut, in one sentence."""
+    name = plain_name(feature)
+    if shift.leave_alone:
+        return f"Leave the {name}s alone."
+    way = "larger" if shift.change > 0 else "smaller"
+    return f"Make the next {name}s {numbers.about(shift.change)} {way}."
+
+
+def wear_answer(found: FeatureCheck, feature: Feature) -> str:
+    """Return whether the tool wears and how long it lasts, in one sentence."""
+    wear, name, tool = found.wear, plain_name(found.name), feature.machine.tool
+    if wear is None:
+        return "Cannot say yet."
+    if not wear.seen:
+        return "No, no wear can be seen."
+    safe = wear.pieces_left_safe
+    if safe == 0:
+        return f"Yes. See to the {tool} before the next {name}."
+    if safe is not None:
+        return f"Yes. See to the {tool} within {count(safe, f'more {name}')}."
+    if wear.pieces_left is not None:
+        return f"Yes, and the middle gets to the limit after {count(wear.pieces_left, f'more {name}')}."
+    return f"Yes, {name}s come out {'larger' if wear.slope.estimate > 0 else 'smaller'} and {'larger' if wear.slope.estimate > 0 else 'smaller'}."
+
+
+def batch_answer(found: FeatureCheck, numbers: Numbers) -> str:
+    """Return how a batch lies, in one sentence: how far off, how far apart."""
+    name = plain_name(found.name)
+    if found.sizes is None:
+        return f"Cannot say yet: no {name} is measured."
+    pieces = len(found.sizes)
+    if found.summary is None:
+        size = float(found.sizes.size[0])
+        return f"One {name} measures {numbers.size(size)} {numbers.unit}." if pieces == 1 else f"{pieces} {name}s are measured."
+    bias = found.summary.bias
+    spread = f"they differ by {numbers.about(found.summary.sd.estimate)} (sd)"
+    if bias is None:
+        return f"The {name}s average {numbers.size(found.summary.mean.estimate)} {numbers.unit}; {spread}."
+    if bias.low <= 0 <= bias.high:
+        return f"The {name}s are on target as far as {count(pieces, 'piece')} can tell; {spread}."
+    side = "over" if bias.estimate > 0 else "under"
+    return f"The {name}s run {numbers.about(bias.estimate)} {side} target; {spread}."
+
+
+def jobs_answer(words: list[str]) -> str:
+    """Return what is on the bench, from the verdict words of all jobs, in one sentence."""
+    if not words:
+        return "Nothing is on the bench yet."
+    go = sum(word in ("press as they come", "pair") for word in words)
+    if go == len(words):
+        return "Everything measured goes together." if go > 1 else "It goes together."
+    waits = len(words) - go
+    if not go:
+        return f"{count(waits, 'job').capitalize()} {'waits' if waits == 1 else 'wait'} for a decision."
+    return f"{count(go, 'job').capitalize()} {'goes' if go == 1 else 'go'} together, {count(waits, 'job').replace(' jobs', '').replace(' job', '')} {'needs' if waits == 1 else 'need'} work first."
+
+
+def first_sentence(text: str) -> str:
+    """Return the first sentence of a text; a point inside a number ends none."""
+    head, stop, _ = text.partition(". ")
+    return head + "." if stop else text

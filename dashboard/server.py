@@ -1,0 +1,265 @@
+"""The app: one page at an address, judged from the record, drawn in the look of the house; nothing from outside."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from typing import Any
+
+import flask
+from dash import Dash, Input, Output, State, dcc, html, no_update
+
+from dashboard.entry_routes import entry_routes
+from dashboard.figures.drawing import rules
+from dashboard.pages import batch, fit, jobs, next_cut, wear
+from dashboard.parts.address import Address, read_address
+from dashboard.parts.answers import Answer, Answers
+from dashboard.parts.frame import frame
+from dashboard.parts.panels import Page, empty
+from dashboard.parts.pictures import picture_routes
+from dashboard.theme import THEMES, style_sheet
+from tracker.errors import TrackerError
+from tracker.record import Record
+
+log = logging.getLogger(__name__)
+
+OfJob = Callable[[Answer, Address], Page]
+
+PAGES: dict[str, OfJob] = {
+    "batch": batch.page,
+    "fit": fit.page,
+    "next": next_cut.page,
+    "wear": wear.page,
+}
+"""The pages of one job, by the first part of their path; their names stand in `dashboard.parts.frame.PAGES`."""
+
+LOOK_AGAIN_MS = 2000
+THEME_COOKIE = "tenthwise-theme"
+LARGEST_REQUEST = 2_000_000
+
+INDEX = """<!DOCTYPE html>
+<html lang="en"{theme}>
+<head>
+<meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<title>tenthwise</title>
+<link rel="icon" href="/assets/favicon.svg" type="image/svg+xml">
+<link rel="preload" href="/assets/fonts/atkinson-hyperlegible-next-latin-wght-normal.woff2" as="font" type="font/woff2" crossorigin>
+<link rel="preload" href="/assets/fonts/atkinson-hyperlegible-mono-latin-wght-normal.woff2" as="font" type="font/woff2" crossorigin>
+<link rel="stylesheet" href="/theme.css">
+{css}
+</head>
+<body>
+{app_entry}
+<footer>{config}{scripts}{renderer}</footer>
+</body>
+</html>"""
+
+
+class BenchApp(Dash):
+    """Dash with an index that comes in the reader's theme from the first paint."""
+
+    def interpolate_index(self, **parts: Any) -> str:
+        """Return the page that loads the program."""
+        theme = chosen_theme()
+        return INDEX.format(
+            theme=f' data-theme="{theme}"' if theme else "",
+            css=parts["css"],
+            app_entry=parts["app_entry"],
+            config=parts["config"],
+            scripts=parts["scripts"],
+            renderer=parts["renderer"],
+        )
+
+
+def chosen_theme() -> str:
+    """Return the theme that the reader chose, "" where none was."""
+    theme = flask.request.cookies.get(THEME_COOKIE, "") if flask.has_request_context() else ""
+    return theme if theme in THEMES else ""
+
+
+def create_app(record: Record, *, bench: str = "") -> Dash:
+    """Return the dashboard over an open record.
+
+    Parameters
+    ----------
+    record : Record
+    bench : str
+        Who logs here, written beside each reading: "bench 2".
+
+    Returns
+    -------
+    Dash
+        Its ``server`` is the WSGI application.
+    """
+    answers = Answers(record)
+    app = BenchApp(
+        "dashboard",
+        title="tenthwise",
+        update_title="",
+        serve_locally=True,
+        suppress_callback_exceptions=True,
+        compress=False,
+    )
+    server = app.server
+    server.config["MAX_CONTENT_LENGTH"] = LARGEST_REQUEST
+    server.register_blueprint(entry_routes(record, lambda job: verdict_lines(answers, job)))
+    server.register_blueprint(picture_routes(answers))
+    _plain_routes(server, record)
+    app.layout = html.Div(
+        [
+            dcc.Location(id="where", refresh=False),
+            dcc.Interval(id="look-again", interval=LOOK_AGAIN_MS),
+            dcc.Store(id="mark"),
+            html.Div(waiting(), id="room"),
+        ]
+    )
+
+    @app.callback(
+        Output("room", "children"), Output("mark", "data"), Input("where", "pathname"), Input("where", "search")
+    )
+    def turn(path: str | None, search: str | None) -> tuple[Any, Any]:
+        return rendered(answers, path, search, bench)
+
+    @app.callback(
+        Output("room", "children", allow_duplicate=True),
+        Output("mark", "data", allow_duplicate=True),
+        Input("look-again", "n_intervals"),
+        State("mark", "data"),
+        State("where", "pathname"),
+        State("where", "search"),
+        prevent_initial_call=True,
+    )
+    def again(_: int, mark: Any, path: str | None, search: str | None) -> tuple[Any, Any]:
+        if read_address(path, search).page == "log":
+            return no_update, no_update
+        if mark is not None and mark_of(answers) == mark:
+            return no_update, no_update
+        return rendered(answers, path, search, bench)
+
+    _guard(app)
+    return app
+
+
+def waiting() -> html.Main:
+    """Return what stands until the first page is there."""
+    return html.Main(html.P("Reading the record.", className="question"), className="waiting", id="answer", tabIndex="-1")
+
+
+def mark_of(answers: Answers) -> int | None:
+    """Return the number of the last change of the record; None while it cannot be read."""
+    try:
+        return answers.mark()
+    except TrackerError:
+        return None
+
+
+def rendered(answers: Answers, path: str | None, search: str | None, bench: str = "") -> tuple[Any, int | None]:
+    """Return the page at an address, and the number of the last change it shows."""
+    address = read_address(path, search)
+    mark = mark_of(answers)
+    own_unit = "in"
+    try:
+        page, address, own_unit = page_at(answers, address)
+    except TrackerError as error:
+        log.warning("the page %s: %s", path, error)
+        page = fault(str(error))
+    return frame(address, page, own_unit=own_unit, theme=chosen_theme(), bench=bench), mark
+
+
+def page_at(answers: Answers, address: Address) -> tuple[Page, Address, str]:
+    """Return the page at an address, the address with its job filled in, and the job's own unit.
+
+    Raises
+    ------
+    TrackerError
+        If the record or the job cannot be read.
+    """
+    if address.page == "":
+        infos = answers.record.jobs()
+        return jobs.page(answers, address), address, infos[0].unit if infos else "in"
+    make = PAGES.get(address.page)
+    if make is None:
+        return nowhere(address), address.to(page=""), "in"
+    infos = answers.record.jobs() if address.job is None else []
+    if address.job is None and not infos:
+        return jobs.page(answers, address), address, "in"
+    number = address.job if address.job is not None else infos[0].id
+    answer = answers.of(number, address.unit)
+    found = address.to(job=number)
+    return make(answer, found), found, answer.own_unit
+
+
+def nowhere(address: Address) -> Page:
+    """Return what stands at an address with no page."""
+    return Page(
+        question=f"/{address.page}",
+        answer="There is no such page.",
+        body=[empty("Look here instead", "The pages stand on the scale above.", links=[("all jobs", Address().href)])],
+    )
+
+
+def fault(words: str) -> Page:
+    """Return the page of a fault: what was found, and what to do."""
+    return Page(
+        question="Something is in the way",
+        answer="This page cannot be shown.",
+        reasons=[words],
+        word="cannot say",
+        body=[
+            empty(
+                "Nothing is lost",
+                "What was acknowledged on Log is in the record. This page looks again by itself every two seconds.",
+                links=[("all jobs", Address().href)],
+            )
+        ],
+    )
+
+
+def verdict_lines(answers: Answers, job_id: int) -> list[dict[str, str]]:
+    """Return the verdict of each fit in words, for the line under the entry field."""
+    try:
+        fits = answers.of(job_id).check.fits
+    except TrackerError as error:
+        log.warning("the verdict of job %s: %s", job_id, error)
+        return []
+    return [{"fit": item.name, "word": item.verdict.word, "reason": item.verdict.reason} for item in fits]
+
+
+def _plain_routes(server: flask.Flask, record: Record) -> None:
+    @server.get("/health")
+    def health() -> tuple[str, int, dict[str, str]]:
+        plain = {"Content-Type": "text/plain; charset=utf-8", "Cache-Control": "no-store"}
+        try:
+            record.ping()
+        except TrackerError as error:
+            log.error("the record cannot be read: %s", error)
+            return "the record cannot be read", 503, plain
+        return "ok", 200, plain
+
+    @server.get("/theme.css")
+    def theme() -> flask.Response:
+        return flask.Response(style_sheet() + rules(), mimetype="text/css")
+
+
+def _guard(app: Dash) -> None:
+    """Set the headers that keep other sites and foreign scripts out."""
+    scripts: list[str] = []
+
+    def policy() -> str:
+        if not scripts:
+            scripts.extend(f"'{item}'" if not item.startswith("'") else item for item in app.csp_hashes())
+        return (
+            "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'; connect-src 'self'; "
+            "font-src 'self' data:; img-src 'self' data: blob:; style-src 'self' 'unsafe-inline'; "
+            f"script-src 'self' {' '.join(scripts)}"
+        )
+
+    @app.server.after_request
+    def guarded(response: flask.Response) -> flask.Response:
+        response.headers.setdefault("Content-Security-Policy", policy())
+        response.headers.setdefault("X-Content-Type-Options", "nosniff")
+        response.headers.setdefault("Referrer-Policy", "no-referrer")
+        response.headers.setdefault("X-Frame-Options", "DENY")
+        response.headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")
+        response.headers.setdefault("Permissions-Policy", "camera=(), microphone=(), geolocation=()")
+        return response

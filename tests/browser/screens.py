@@ -1,0 +1,171 @@
+"""Take a picture of every page and state into ``.screens/``, to be looked at: ``make screens``.
+
+With words behind it only the pictures whose names hold one of them are taken: ``screens.py fit-1440 phone``.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from playwright.sync_api import Browser, Page, sync_playwright
+from waitress.server import create_server
+
+ROOT = Path(__file__).parents[2]
+OUT = ROOT / ".screens"
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = (
+    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking"
+    " --disable-component-update --disable-sync"
+).split()
+WIDTHS = {1440: 900, 820: 1180, 390: 844}
+STATES = {
+    "jobs": "/",
+    "fit": "/fit?job={rest_buttons}",
+    "fit-millimetres": "/fit?job={rest_buttons}&unit=mm",
+    "fit-forty": "/fit?job={coupling_pins}",
+    "fit-slip": "/fit?job={guide_pins}",
+    "fit-bad-gauge": "/fit?job={depth_stops}",
+    "fit-go-no-go": "/fit?job={lid_dowels}",
+    "fit-one-side": "/fit?job={one_side}",
+    "fit-one-piece": "/fit?job={one_piece}",
+    "fit-long-names": "/fit?job={long_names}",
+    "fit-sixty": "/fit?job={sixty}",
+    "batch": "/batch?job={rest_buttons}&feature=shank",
+    "batch-bores": "/batch?job={rest_buttons}&feature=bore",
+    "batch-forty": "/batch?job={coupling_pins}&feature=pin",
+    "batch-go-no-go": "/batch?job={lid_dowels}",
+    "batch-empty": "/batch?job={empty}",
+    "batch-one-piece": "/batch?job={one_piece}",
+    "next": "/next?job={rest_buttons}",
+    "next-bores": "/next?job={rest_buttons}&feature=bore",
+    "next-alone": "/next?job={guide_pins}",
+    "next-wear": "/next?job={coupling_pins}",
+    "next-one-side": "/next?job={one_side}",
+    "wear": "/wear?job={coupling_pins}&feature=pin",
+    "wear-none": "/wear?job={rest_buttons}&feature=bore",
+    "wear-too-few": "/wear?job={one_piece}",
+    "log": "/log?job={rest_buttons}&feature=shank",
+    "nowhere": "/nothing-here",
+    "fault": "/fit?job=9999",
+}
+BOTH_THEMES = {"jobs", "fit", "batch", "next", "next-alone", "wear", "log", "fit-bad-gauge"}
+
+PLAIN = """[job]
+name = "{name}"
+unit = "in"
+[features.{bore}]
+kind = "internal"
+nominal = 0.6250
+lower = 0.6250
+upper = 0.6257
+[features.{shank}]
+kind = "external"
+nominal = 0.6255
+lower = 0.6255
+upper = 0.6261
+[fits.button_in_plate]
+internal = "{bore}"
+external = "{shank}"
+gap = [-0.0009, -0.0003]
+"""
+
+
+def fill(record) -> dict[str, int]:
+    """Keep the sample jobs and the odd ones, and return name -> number."""
+    from dashboard.commands import SAMPLES, load_samples
+
+    numbers = dict(zip(sorted(path.parent.name for path in SAMPLES.glob("*/job.toml")), load_samples(record)))
+
+    def odd(name: str, bores: list[float], shanks: list[float], *, bore="bore", shank="shank", piece="{}", title="") -> None:
+        text = PLAIN.format(name=title or name.replace("_", " "), bore=bore, shank=shank)
+        number = record.add_job(text, client_id=name).id
+        for feature, values in ((bore, bores), (shank, shanks)):
+            for index, value in enumerate(values):
+                record.add_reading(
+                    number, feature, piece.format(index + 1), f"{value:.5f}", client_id=f"{name} {feature} {index}"
+                )
+        numbers[name] = number
+
+    odd("empty", [], [])
+    odd("one_side", [0.62531, 0.62524, 0.62528, 0.62535, 0.62522], [])
+    odd("one_piece", [0.6253], [0.6259])
+    odd(
+        "long_names",
+        [0.62531, 0.62524, 0.62528, 0.62535],
+        [0.62581, 0.62574, 0.62588, 0.62592],
+        bore="locating_bore_of_the_lower_clamping_plate_left",
+        shank="hardened_and_ground_rest_button_shank_diameter",
+        piece="plate A-2026-{:03d}",
+        title="Leak-test nest for the pump housings of the second line, clamping plates and rest buttons, repeat order",
+    )
+    odd(
+        "sixty",
+        [0.62505 + 0.00001 * ((index * 37) % 53) for index in range(60)],
+        [0.62555 + 0.00001 * ((index * 29) % 47) for index in range(60)],
+    )
+    return numbers
+
+
+@contextmanager
+def served() -> Iterator[tuple[str, dict[str, int]]]:
+    """Serve a fresh record with every state in it."""
+    from dashboard.server import create_app
+    from tracker.record import open_record
+
+    with tempfile.TemporaryDirectory() as folder, open_record(Path(folder) / "screens.sqlite") as record:
+        numbers = fill(record)
+        server = create_server(create_app(record, bench="bench 2").server, host="127.0.0.1", port=0, threads=4)
+        thread = threading.Thread(target=server.run, daemon=True)
+        thread.start()
+        try:
+            yield f"http://127.0.0.1:{server.effective_port}", numbers
+        finally:
+            server.close()
+
+
+def wait_for_page(page: Page) -> None:
+    """Wait until the page is there and every picture is drawn at its width."""
+    page.wait_for_selector("#page-room")
+    page.wait_for_function(
+        "() => document.fonts.status === 'loaded' && [...document.querySelectorAll('[data-picture]')]"
+        ".every((room) => room.dataset.drawn === room.dataset.picture || room.classList.contains('lost'))"
+    )
+
+
+def take(browser: Browser, address: str, path: str, name: str, width: int, theme: str) -> None:
+    """Take one picture of a whole page."""
+    context = browser.new_context(viewport={"width": width, "height": WIDTHS[width]}, color_scheme=theme)
+    page = context.new_page()
+    page.goto(address + path)
+    wait_for_page(page)
+    page.wait_for_timeout(150)
+    page.screenshot(path=OUT / f"{name}-{width}-{theme}.png", full_page=True)
+    context.close()
+
+
+def main() -> None:
+    """Take all pictures, or those that the words name."""
+    wanted = sys.argv[1:]
+    OUT.mkdir(exist_ok=True)
+    with served() as (address, numbers), sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        for name, pattern in STATES.items():
+            try:
+                path = pattern.format(**numbers)
+            except KeyError:
+                continue
+            for width in WIDTHS:
+                for theme in ("light", "dark") if name in BOTH_THEMES and width != 820 else ("light",):
+                    if not wanted or any(word in f"{name}-{width}-{theme}" for word in wanted):
+                        take(browser, address, path, name, width, theme)
+                        print(f"{name}-{width}-{theme}.png")
+        browser.close()
+
+
+if __name__ == "__main__":
+    main()
