@@ -48,7 +48,7 @@ def choose(case: Case, weight: float) -> Choice:
 def within_risk(case: Case, most_risk: float) -> Choice:
     """Return the cheapest of the plans found that keep the risk: a spoiled assembly weighs more until they do.
 
-    If none does, the safest of them.
+    If none does, the cheapest of all: to pay for safety that is not reached helps nobody.
     """
     spoiled = case.price.spoiled_assembly
 
@@ -61,7 +61,7 @@ def within_risk(case: Case, most_risk: float) -> Choice:
         low, high = high, high * 8
         found.append(choose(case, high))
     if not keeps(found[-1]):
-        return max(found, key=lambda choice: choice.chance_all(case.aim))
+        return found[0]
     for _ in range(HALVINGS if high > 1 else 0):
         middle = math.sqrt(low * high)
         found.append(choose(case, middle))

@@ -412,8 +412,8 @@ def _remarks(case: Case, most_risk: float | None, every: float) -> list[str]:
     ]
     if most_risk is not None and 1.0 - every > most_risk:
         remarks.append(
-            f"No plan keeps the risk of spoiling one within {share(most_risk)}; this is the safest, at "
-            f"{share(1.0 - every)}."
+            f"No plan keeps the risk of spoiling one within {share(most_risk)}; this is the cheapest, at a risk of "
+            f"{share(1.0 - every)}. A better gauge, or a finer rework, would be needed."
         )
     if case.price.assumed:
         remarks.append(f"Assumed costs: {case.price}")
