@@ -244,7 +244,7 @@ def layout_words(layout: Layout, name: str, unit: str) -> str:
     if layout.wide:
         piece = f"named by {header[fields['piece']] or 'the first column'!r}" if "piece" in fields else "counted from 1"
         parts.append(f"one row a piece, {piece}")
-        parts.append("values in " + ", ".join(_column_words(column) for column in layout.values))
+        parts.append(_wide_words(layout.values))
     else:
         parts.append("one reading a row")
         if "piece" in fields and known_field(header[fields["piece"]]) != plain_words(header[fields["piece"]]):
@@ -259,6 +259,26 @@ def layout_words(layout: Layout, name: str, unit: str) -> str:
     elif "unit" not in fields:
         parts.append(f"numbers without a unit are {unit}")
     return f"{name}: {'; '.join([*parts, *layout.said])}"
+
+
+def _wide_words(columns: Sequence[ValueColumn]) -> str:
+    """Say what the columns of a wide table hold: the features and places, and how many repeats of each."""
+    if len(columns) <= 3:
+        return "values in " + ", ".join(_column_words(column) for column in columns)
+    places: dict[str, list[int]] = {}
+    for column in columns:
+        name = " ".join(word for word in (column.feature, column.position) if word)
+        places.setdefault(name, []).append(column.repeat or 0)
+    told = []
+    for name, repeats in places.items():
+        numbers = sorted(repeat for repeat in repeats if repeat)
+        if not numbers:
+            told.append(name)
+        elif len(numbers) > 1 and numbers == list(range(numbers[0], numbers[-1] + 1)):
+            told.append(f"{name} repeats {numbers[0]} to {numbers[-1]}".strip())
+        else:
+            told.append(f"{name} repeat {', '.join(map(str, numbers))}".strip())
+    return f"values in {columns[0].header!r} to {columns[-1].header!r}: {', '.join(told)}"
 
 
 def _column_words(column: ValueColumn) -> str:
