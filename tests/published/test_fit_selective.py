@@ -1,5 +1,6 @@
 """Selective assembly and matching: the bank's cases of topic 10, each with its source in the bank."""
 
+import itertools
 from fractions import Fraction
 
 import pytest
@@ -46,7 +47,7 @@ def test_classes_narrow_the_clearance_range_by_their_number(case):
         (found.edges_internal, expected["group_hole"]),
         (found.edges_external, expected["group_shaft"]),
     ):
-        assert list(zip(edges[:-1], edges[1:], strict=True)) == [pytest.approx(group, abs=1e-9) for group in groups]
+        assert list(itertools.pairwise(edges)) == [pytest.approx(group, abs=1e-9) for group in groups]
     gaps = list(zip(found.gap_lowest, found.gap_highest, strict=True))
     assert gaps == [pytest.approx(pair_, abs=1e-9) for pair_ in expected["clearance_min_max_each_group"]]
     whole = classes(

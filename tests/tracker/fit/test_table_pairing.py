@@ -5,9 +5,12 @@ import math
 import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import maximum_bipartite_matching
 
 from tracker.errors import TrackerError
 from tracker.fit import pair
+from tracker.fit.free_columns import largest_matching
 
 
 def best_of_all(internal, external, low, high, target):
@@ -115,6 +118,35 @@ def test_a_large_table_pairs_everyone_it_can():
     result = pair(internal, external, [-3, -3], [3, 3])
     assert result.good == 600
     assert np.all(np.abs(result.gap) <= 3)
+
+
+@pytest.mark.parametrize("share", [0.003, 0.01, 0.03, 0.3])
+def test_largest_matching_is_as_large_as_scipys(share):
+    rng = np.random.default_rng(7)
+    for shape in ((150, 150), (120, 200), (200, 90)):
+        allowed = rng.random(shape) < share
+        for start in (None, largest_matching(allowed & (rng.random(shape) < 0.5))):
+            mate = largest_matching(allowed, start)
+            held = np.flatnonzero(mate >= 0)
+            assert np.all(allowed[held, mate[held]])
+            assert len(set(mate[held].tolist())) == len(held)
+            expected = maximum_bipartite_matching(csr_array(allowed), perm_type="column")
+            assert len(held) == int((expected >= 0).sum())
+
+
+def test_many_pieces_of_unequal_number_and_left_overs_agree_with_a_dense_assignment():
+    """Large enough for the prepared cost table; some pieces stay over on both sides."""
+    rng = np.random.default_rng(8)
+    internal, external = rng.normal(0, 1, (300, 2)), rng.normal(0.3, 1.2, (330, 2))
+    result = pair(internal, external, -0.35, 0.35, target=0.1)
+    gap = internal[:, None, :] - external
+    margin = (0.35 - np.abs(gap)).min(axis=2)
+    allowed = margin >= result.worst_margin - 1e-12
+    cost = np.where(allowed, np.square(gap - 0.1).sum(axis=2), 1e4)
+    rows, columns = linear_sum_assignment(cost)
+    kept = allowed[rows, columns]
+    assert kept.sum() == result.good < 300
+    assert result.sum_of_squares == pytest.approx(cost[rows, columns][kept].sum(), rel=1e-9)
 
 
 def test_left_overs_say_which_closure_stops_them():
