@@ -10,7 +10,10 @@ import codecs
 import csv
 import datetime
 import io
+import lzma
+import struct
 import zipfile
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
@@ -266,8 +269,10 @@ def _refuse_bomb(path: Path) -> None:
                         )
     except zipfile.BadZipFile as error:
         raise ReadingsError(f"{path.name} is not a workbook, or is cut off: {error}; save it anew as .xlsx") from error
-    except (EOFError, NotImplementedError, RuntimeError) as error:
-        raise ReadingsError(f"{path.name} cannot be unpacked: {error}; save it anew without a password") from error
+    except ReadingsError:
+        raise
+    except (EOFError, NotImplementedError, RuntimeError, ValueError, struct.error, zlib.error, lzma.LZMAError) as error:
+        raise ReadingsError(f"{path.name} is damaged or locked: {error}; save it anew without a password") from error
 
 
 def _sheet_rows(path: Path, sheet: Any) -> Iterator[Row]:
