@@ -16,6 +16,9 @@ from tracker.errors import TrackerError
 from tracker.result import Interval, Result
 from tracker.spread import IntervalFit, Sizes
 
+NEARER = 0.001
+"""A shift that brings a larger share of pieces than this beyond a limit says that the target stands near it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shift(Result):
@@ -304,7 +307,7 @@ def next_shift(
         within_after=terms.outcome(0.0 if left else change)[1] if terms.limited else None,
         gain=terms.saved(change),
         aim_off=aim_off,
-        wear_off=-level.slope * (terms.middle - last),
+        wear_off=level.slope * (last - terms.middle) + 0.0,
         slope=level.slope,
         shrink=_shrink(seen, setup_sd),
         sd=level.scatter,
@@ -416,7 +419,10 @@ def _reason(because: str, wanted: Interval, noise: float, change: float, bias: I
     text += f"; the shift called for is {ends} ({share(wanted.confidence)} sure)"
     if abs(wanted.estimate) <= noise:
         text += ", which is far from sure, but the mean itself lies beyond a limit"
-    return f"{text}; {within}, {share(after or 0.0)} after." if within else f"{text}."
+    if before is None or after is None:
+        return f"{text}."
+    text += f"; {within}, {share(after)} after"
+    return f"{text}: the target stands near a limit." if after < before - NEARER else f"{text}."
 
 
 def _enter(offset: float, change: float, terms: _Terms) -> str:

@@ -417,3 +417,12 @@ def test_sizes_bring_their_uncertainties():
     by_hand = next_shift(found.size, 10.0, uncertainty=found.uncertainty, common_uncertainty=0.002)
     assert answer == by_hand
     assert answer.shift != next_shift(found.size, 10.0).shift
+
+
+@pytest.mark.parametrize(("target", "near"), [(4.0, False), (0.9, True)], ids=["room at the target", "no room there"])
+def test_a_target_near_a_limit_is_said(target, near):
+    """Five is safe between 0 and 10, spread 0.7; a target of 0.9 is only 1.3 spreads from the limit."""
+    answer = next_shift(LARGE, target, 0.0, 10.0)
+    assert not answer.leave_alone
+    assert ("near a limit" in answer.reason) is near
+    assert (answer.within_after < answer.within_before - 0.001) is near
