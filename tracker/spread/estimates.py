@@ -15,6 +15,7 @@ from tracker.spread.arguments import Array, count, positive_step, sizes_array
 from tracker.spread.censored import IntervalFit, interval_fit
 from tracker.spread.grouped import run_sums
 from tracker.spread.sizing import Sizes
+from tracker.spread.student import t_interval
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -109,8 +110,7 @@ def interval_of_mean(found: Estimate, confidence: float) -> Interval:
     """Return the mean with its t interval (or that of the interval fit)."""
     if found.fit is not None and found.fit.mean is not None:
         return found.fit.mean
-    reach = float(special.stdtrit(found.dof, (1 + confidence) / 2)) * found.sd / math.sqrt(found.mean_pieces)
-    return Interval(found.mean, found.mean - reach, found.mean + reach, confidence)
+    return t_interval(found.mean, found.sd / math.sqrt(found.mean_pieces), found.dof, confidence)
 
 
 def interval_of_sd(found: Estimate, confidence: float) -> Interval:

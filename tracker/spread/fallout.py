@@ -49,7 +49,7 @@ def total_bounds(found: Estimate, low: float, high: float, levels: tuple[float, 
     seen = float(log_odds(np.array(log_seen)))
 
     def excess(odds: Array) -> Array:
-        return chance_of_less(curve, odds, delta, found.mean_pieces, found.dof) - wanted
+        return np.asarray(chance_of_less(curve, odds, delta, found.mean_pieces, found.dof) - wanted)
 
     bottom, top = np.full(wanted.shape, seen - 1.0), np.full(wanted.shape, seen + 1.0)
     step = 2.0

@@ -98,9 +98,10 @@ def _over_sd(x: Array, c: Array, delta: Array, n: Array, nu: Array) -> Array:
     high = np.sqrt(special.gammainccinv(nu / 2, 1e-14) * 2 / nu)
     one = np.isinf(delta)
     shift = np.where(one, 0.0, delta)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        corner = np.where(one | (x <= 0), high, (3 * c + shift) / (3 * np.where(x == 0, 1.0, x)))
-    corner = np.where(~one & (x <= 0), np.where(x < 0, (3 * c + shift) / (3 * np.where(x == 0, 1.0, x)), low), corner)
+    # With two limits nothing counts where s is so large (index above 0) that no mean would do; that is a corner.
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        edge = (3 * c + shift) / (3 * x)
+    corner = np.where(one, high, np.where(x == 0, low, edge))
     corner = np.clip(corner, low, high)
     log_scale = np.log(2) + nu / 2 * np.log(nu / 2) - special.gammaln(nu / 2)
     answer = np.zeros(x.shape)

@@ -1,0 +1,120 @@
+"""Summary: intervals against scipy, invariants, small and awkward batches."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from tracker.errors import NotEnoughData, TrackerError
+from tracker.spread import interval_fit, summarize
+
+
+@pytest.mark.parametrize("confidence", [0.5, 0.9, 0.95, 0.999])
+def test_intervals_against_scipy(confidence):
+    sizes = np.random.default_rng(1).normal(25.0, 0.01, 9)
+    found = summarize(sizes, 25.002, confidence)
+    se = sizes.std(ddof=1) / 3
+    assert [found.mean.low, found.mean.high] == pytest.approx(stats.t.interval(confidence, 8, sizes.mean(), se))
+    tail = (1 - confidence) / 2
+    ends = np.sqrt(8 * sizes.var(ddof=1) / stats.chi2.ppf([1 - tail, tail], 8))
+    assert [found.sd.low, found.sd.high] == pytest.approx(ends)
+    assert found.bias.estimate == pytest.approx(sizes.mean() - 25.002)
+    assert (found.n, found.minimum, found.maximum) == (9, sizes.min(), sizes.max())
+    assert found.range == np.ptp(sizes)
+    assert found.mean.confidence == confidence
+
+
+batches = st.lists(st.integers(-1000, 1000).map(lambda v: v / 64), min_size=2, max_size=20).filter(
+    lambda v: len(set(v)) > 1
+)
+
+
+@given(batches, st.integers(-20, 20), st.integers(-6, 6), st.randoms(use_true_random=False))
+@settings(max_examples=80, deadline=None)
+def test_shift_adds_scale_multiplies_order_is_irrelevant(batch, shift, power, random):
+    base = summarize(batch, target=0.5)
+    moved = summarize([v + shift for v in batch], target=0.5 + shift)
+    scale = 2.0**power
+    scaled = summarize([v * scale for v in batch], target=0.5 * scale)
+    mixed = list(batch)
+    random.shuffle(mixed)
+    shuffled = summarize(mixed, target=0.5)
+    for name in ("low", "estimate", "high"):
+        of = {key: getattr(getattr(base, key), name) for key in ("mean", "sd", "bias")}
+        close = {"rel": 1e-9, "abs": 1e-9}
+        assert getattr(moved.mean, name) == pytest.approx(of["mean"] + shift, **close)
+        assert getattr(moved.sd, name) == pytest.approx(of["sd"], **close)
+        assert getattr(moved.bias, name) == pytest.approx(of["bias"], **close)
+        assert getattr(scaled.sd, name) == pytest.approx(of["sd"] * scale, rel=1e-9)
+        assert getattr(scaled.bias, name) == pytest.approx(of["bias"] * scale, rel=1e-9, abs=1e-9 * scale)
+        assert getattr(shuffled.mean, name) == pytest.approx(of["mean"], **close)
+        assert getattr(shuffled.sd, name) == pytest.approx(of["sd"], **close)
+
+
+def test_one_piece_and_none():
+    with pytest.raises(NotEnoughData, match=r"1 piece measured.*measure 1 more"):
+        summarize([10.0])
+    with pytest.raises(NotEnoughData, match="0 pieces"):
+        summarize([])
+
+
+def test_two_pieces_are_answered_with_their_doubt():
+    found = summarize([10.0, 10.1])
+    assert found.sd.high / found.sd.low > 70
+    assert "2 pieces bound the sd only within a factor of" in found.remark
+
+
+def test_all_equal_without_a_step():
+    found = summarize([10.0] * 6)
+    assert (found.sd.estimate, found.sd.high) == (0.0, math.inf)
+    assert "cannot see the spread" in found.remark
+    assert found.to_dict()["sd"]["high"] is None
+
+
+def test_all_equal_with_a_step():
+    with pytest.raises(NotEnoughData, match="below what these steps can see"):
+        summarize([10.0] * 6, step=0.01)
+
+
+def test_coarse_readings_are_intervals():
+    true = np.random.default_rng(3).normal(10.0, 1.0, 4000)
+    rounded = np.round(true / 2) * 2
+    found = summarize(rounded, step=2.0)
+    assert "likelihood" in found.method
+    # The sd of rounded readings is too large by step^2/12; the interval fit takes that out.
+    assert rounded.std(ddof=1) == pytest.approx(math.sqrt(1 + 4 / 12), rel=0.03)
+    assert found.sd.estimate == pytest.approx(1.0, rel=0.03)
+    assert "sample" in summarize(rounded, step=0.5).method
+
+
+def test_an_interval_fit_is_a_batch_too():
+    sizes = np.random.default_rng(4).normal(10.0, 1.0, 12)
+    fit = interval_fit(sizes, sizes)
+    assert summarize(fit).mean.low == pytest.approx(summarize(sizes).mean.low)
+
+
+def test_what_is_not_a_size_is_named():
+    with pytest.raises(TrackerError, match="size 2 of 3 is nan"):
+        summarize([1.0, math.nan, 2.0])
+    with pytest.raises(TrackerError, match="2 dimensions"):
+        summarize([[1.0, 2.0], [3.0, 4.0]])
+    with pytest.raises(TrackerError, match="confidence is 95"):
+        summarize([1.0, 2.0], confidence=95)
+
+
+def test_how_many_more_is_true():
+    import re
+
+    for n in (3, 5, 8, 12, 20):
+        remark = summarize(np.arange(float(n))).remark
+        needed, factor = re.search(r"; (\d+) pieces would bring that to ([\d.]+)", remark).groups()
+
+        def ratio(m):
+            return math.sqrt(stats.chi2.ppf(0.975, m - 1) / stats.chi2.ppf(0.025, m - 1))
+
+        assert ratio(int(needed)) <= float(factor) + 0.005
+        assert ratio(int(needed) - 1) > float(factor) - 0.005
+        assert int(needed) > n
