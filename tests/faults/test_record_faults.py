@@ -231,7 +231,8 @@ from tracker.record import open_record
 url, bench = sys.argv[1:]
 with open_record(url, busy_seconds=60) as record:
     for i in range(20):
-        kept = record.add_reading(1, "bore", str(i), f".6254{i % 10}", client_id=f"{bench}-{i}", operator=f"bench {bench}")
+        sent = {"client_id": f"{bench}-{i}", "operator": f"bench {bench}"}
+        kept = record.add_reading(1, "bore", str(i), f".6254{i % 10}", **sent)
         print(kept.id, flush=True)
 """
 
