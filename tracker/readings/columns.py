@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from tracker.units import UNIT_WORDS
@@ -17,7 +17,7 @@ FIELD_WORDS = {
     "repeat": "repeat|rep|repeat no|repeat number|trial|replicate|reading no|reading number|attempt|measurement no|"
     "measurement number|repetition",
     "value": "value|reading|measurement|measured|measured value|measured size|size|actual|actual size|actual value|"
-    "result|val|values|readings",
+    "result|val|values|readings|diameter|dia|measured diameter",
     "deviation": "deviation|dev|difference|diff|delta|from master|off master|comparator|comparator reading|"
     "deviation from master|indicator|indicator reading",
     "goes": "goes|go|largest that goes|pin that goes|go pin",
@@ -31,7 +31,9 @@ FIELD_WORDS = {
     "master": "master|master size|block|zeroed on|set on|setting master",
     "note": "note|notes|remark|remarks|comment|comments",
     "confirmed": "confirmed|keep",
-    "pass": "refused because|refused row|refused file|refused column",
+    "pass": "refused because|refused row|nominal|target|aim|lower|upper|lower limit|upper limit|tolerance|tol|mean|"
+    "average|avg|sd|stdev|std|standard deviation|range|status|pass fail|verdict|drawing|drawing no|revision|material|"
+    "machine|job|order|customer|description|reason",
 }
 _FIELD_OF = {word: name for name, words in FIELD_WORDS.items() for word in words.split("|")}
 _REPEAT = re.compile(r"(?:r|rep|repeat|reading|rdg|m|x|trial|measurement|meas|value|val|run|no|#)? ?(\d{1,4})")
@@ -140,7 +142,19 @@ def feature_in_name(stem: str, features: Iterable[str]) -> str | None:
                 found.append((len(parts), name))
                 break
     longest = [name for size, name in found if size == max(size for size, _ in found)]
+    if not longest:  # shank.csv, for the only feature with that word in its name
+        longest = [name for name in listed if words and all(_is_word_of(word, name) for word in words)]
     return longest[0] if len(longest) == 1 else None
+
+
+def _is_word_of(word: str, name: str) -> bool:
+    return any(_with_plural(word) & _with_plural(part) for part in plain_words(name).split())
+
+
+def is_remark(cells: Sequence[str]) -> bool:
+    """Tell whether a row is a remark: a # and a space, or a # and nothing in the other cells; ``#1`` is a piece."""
+    first = cells[0].lstrip() if cells else ""
+    return first.startswith(("# ", "##")) or (first.startswith("#") and not any(cell.strip() for cell in cells[1:]))
 
 
 def known_field(header: str) -> str | None:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tracker.errors import LengthError, ReadingsError
-from tracker.readings.columns import matching_feature, plain_words
+from tracker.readings.columns import is_remark, matching_feature, plain_words
 from tracker.readings.tables import read_tables
 from tracker.result import Result
 from tracker.units import read_length
@@ -91,7 +91,7 @@ def read_events(folder: str | Path, job: Job | None = None) -> list[Event]:
     events: list[Event] = []
     faults: list[str] = []
     for row in table.rows:
-        if not any(cell.strip() for cell in row.cells) or row.cells[0].lstrip().startswith("#"):
+        if not any(cell.strip() for cell in row.cells) or is_remark(row.cells):
             continue
         if columns is None:
             columns = _event_columns(path.name, row.cells, job)

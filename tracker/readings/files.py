@@ -14,7 +14,7 @@ import pandas as pd
 
 from tracker.errors import ReadingsError
 from tracker.readings.blocks import block_parts, is_plain, row_parts
-from tracker.readings.columns import Layout, NoHeader
+from tracker.readings.columns import Layout, NoHeader, is_remark
 from tracker.readings.corrections import correct
 from tracker.readings.imports import COLUMNS, Import, refused_frame
 from tracker.readings.layout import Known, layout_words, understand
@@ -343,7 +343,7 @@ def find_header(table: Table, settings: Settings) -> tuple[Layout | None, int, I
 
 
 def _has_text(row: Row) -> bool:
-    return any(cell.strip() for cell in row.cells) and not row.cells[0].lstrip().startswith("#")
+    return any(cell.strip() for cell in row.cells) and not is_remark(row.cells)
 
 
 def _trimmed(cells: list[str]) -> list[str]:

@@ -52,7 +52,7 @@ def understand(cells: Sequence[str], known: Known, sample: Sequence[Sequence[str
         If it is not such a line; the text says what is missing.
     """
     header = [cell.replace("\ufeff", "").strip() for cell in cells]
-    fields, values, unknown, said = _sorted_columns(header, known)
+    fields, values, unknown, said, ignored = _sorted_columns(header, known, sample)
     single = _single_value(fields, values, said, header)
     if single is not None:
         passed = [*[column.header for column in values if column.feature], *[header[i] for i in unknown if header[i]]]
@@ -66,35 +66,59 @@ def understand(cells: Sequence[str], known: Known, sample: Sequence[Sequence[str
         raise NoHeader(f"the line {_quoted(header)} names no column of values; {ACCEPTED_HEADER}")
     if not layout.wide and "piece" not in fields:
         raise NoHeader(f"there is no piece column in {_quoted(header)}; {ACCEPTED_HEADER}")
+    passed = [*passed, *ignored]
     if passed:
         said.append(f"passed over: {_quoted(passed)}")
     return _with_feature(layout, known)
 
 
-def _sorted_columns(header: list[str], known: Known) -> tuple[dict[str, int], list[ValueColumn], list[int], list[str]]:
-    """Sort columns into fields, columns of values, and the rest."""
+def _sorted_columns(
+    header: list[str], known: Known, sample: Sequence[Sequence[str]]
+) -> tuple[dict[str, int], list[ValueColumn], list[int], list[str], list[str]]:
+    """Sort columns into fields, columns of values, and the rest; with what is to be said and what is passed over."""
     fields: dict[str, int] = {}
     values: list[ValueColumn] = []
     unknown: list[int] = []
-    said: list[str] = []
+    ignored: list[str] = []
+    names = [known_field(text) or known_field(split_unit(text)[0] or "-") for text in header]
+    of_features = _feature_column(header, names, known, sample)
     for index, text in enumerate(header):
         base, unit = split_unit(text)
         named = matching_feature(text, known.features) or matching_feature(base, known.features)
+        name = "feature" if index == of_features else names[index]
+        exact = header.index(text) == index and plain_words(text) == name
         if text and named is not None:
             values.append(ValueColumn(index, text, feature=named, unit=unit))
-            continue
-        name = known_field(text) or (known_field(base) if base else None)
-        if name == "pass":
-            continue
-        if name is None:
+        elif name is None:
             unknown.append(index)
-        elif name in ("value", "deviation") and not any(column.kind == name for column in values):
-            values.append(ValueColumn(index, text, unit=unit, kind=name))
-        elif name in fields or name in ("value", "deviation"):
-            said.append(f"{text!r} is a second column for {name} and was passed over")
+        elif name == "pass":
+            ignored.append(text)
+        elif name in ("value", "deviation"):
+            if any(column.kind == name for column in values):
+                ignored.append(text)
+            else:
+                values.append(ValueColumn(index, text, unit=unit, kind=name))
+        elif name in fields and not exact:
+            ignored.append(text)
         else:
+            if name in fields:
+                ignored.append(header[fields[name]])
             fields[name] = index
-    return fields, values, unknown, said
+    said = [] if of_features is None else [f"feature in {header[of_features]!r}"]
+    return fields, values, unknown, said, [text for text in ignored if not text.casefold().startswith("refused ")]
+
+
+def _feature_column(
+    header: list[str], names: list[str | None], known: Known, sample: Sequence[Sequence[str]]
+) -> int | None:
+    """Return a column that names features in every row, when none is called so."""
+    if "feature" in names or not known.features:
+        return None
+    for index in range(len(header)):
+        cells = [row[index].strip() for row in sample if index < len(row)]
+        if cells and all(cell and matching_feature(cell, known.features) is not None for cell in cells):
+            return index
+    return None
 
 
 def _single_value(

@@ -10,7 +10,7 @@ from typing import Any
 
 from tracker.errors import LengthError, TrackerError
 from tracker.job import Feature, Gauge, Job
-from tracker.readings.columns import Layout, ValueColumn, matching_feature, plain_words
+from tracker.readings.columns import Layout, ValueColumn, is_remark, matching_feature, plain_words
 from tracker.readings.entry import COMPARATOR, GO_NO_GO, INCH_UNITS, Entry, known_kind, read_entry
 from tracker.readings.tables import LONGEST_CELL, Row, Table
 from tracker.units import ACCEPTED, known_unit, read_length
@@ -27,6 +27,33 @@ EMPTY: Mapping[str, Any] = {
 MOST_REMEMBERED = 200_000
 ACCEPTED_TIME = "accepted is a date and time such as 2026-09-14 08:30"
 COLDEST, HOTTEST = -40.0, 100.0
+
+
+def read_time(text: str) -> datetime.datetime | None:
+    """Return a date and time as written; None for anything that can be understood in two ways, or in none.
+
+    Examples
+    --------
+    >>> read_time("2026-09-14 08:30"), read_time("14.9.2026"), read_time("9/10/2026")
+    (datetime.datetime(2026, 9, 14, 8, 30), datetime.datetime(2026, 9, 14, 0, 0), None)
+    """
+    plain = " ".join(text.split())
+    if not plain.isascii():
+        return None
+    try:
+        return datetime.datetime.fromisoformat(plain.replace("/", "-")).replace(tzinfo=None)
+    except ValueError:
+        pass
+    day, _, clock = plain.partition(" ")
+    found = set()
+    for form, separator in (("%d.%m.%Y", "."), ("%d/%m/%Y", "/"), ("%m/%d/%Y", "/"), ("%d-%b-%Y", "-")):
+        for clock_form in ("%H:%M", "%H:%M:%S", "%I:%M %p", "%I:%M:%S %p") if clock else ("",):
+            if separator in day:
+                try:
+                    found.add(datetime.datetime.strptime(f"{day} {clock}".strip(), f"{form} {clock_form}".strip()))
+                except ValueError:
+                    continue
+    return found.pop() if len(found) == 1 else None
 
 
 def _is_yes(text: str) -> bool:
@@ -130,7 +157,7 @@ class RowReader:
         cells = row.cells
         found: list[Reading] = []
         refused: list[Refusal] = []
-        if not any(cell.strip() for cell in cells) or cells[0].lstrip().startswith("#"):
+        if not any(cell.strip() for cell in cells) or is_remark(cells):
             return found, refused
         self.counted += 1
         try:
@@ -288,10 +315,10 @@ class RowReader:
     def _time(self, text: str) -> datetime.datetime | None:
         if not text:
             return None
-        try:
-            return datetime.datetime.fromisoformat(text.replace("/", "-")).replace(tzinfo=None)
-        except ValueError as error:
-            raise self._fault("time", text, f"{text!r} is no time; {ACCEPTED_TIME}") from error
+        time = read_time(text)
+        if time is None:
+            raise self._fault("time", text, f"{text!r} is no time; {ACCEPTED_TIME}")
+        return time
 
     def _temperature(self, text: str) -> float:
         if not text:

@@ -10,6 +10,7 @@ from openpyxl import Workbook
 from tracker.errors import ReadingsError
 from tracker.job import parse_job
 from tracker.readings import COLUMNS, read_readings, refusal_words
+from tracker.readings.rows import read_time
 
 TIDY = "feature,piece,position,repeat,value\nbore,1,top,1,0.62520\nbore,1,top,2,0.62525\nbore,2,top,1,0.62535\n"
 
@@ -99,6 +100,15 @@ def test_a_tidy_file_gives_the_contract(write, job):
         ("2026-09 bore readings.csv", "piece,value\n1,0.6252\n", [("bore", "1", "", 1, 0.6252)]),
         ("bore.csv", "# bench sheet 7\n\npiece,value\n1,0.6252\n", [("bore", "1", "", 1, 0.6252)]),
         ("bore.csv", "Leak-test nest\npiece,value\n1,0.6252\n", [("bore", "1", "", 1, 0.6252)]),
+        ("x.csv", "#,bore\n#1,0.6252\n#2,0.6253\n", [("bore", "#1", "", 1, 0.6252), ("bore", "#2", "", 1, 0.6253)]),
+        ("x.csv", "part,piece,value\nbore,1,0.6252\n", [("bore", "1", "", 1, 0.6252)]),
+        ("x.csv", "what,sample,diameter\nBore,1,0.6252\n", [("bore", "1", "", 1, 0.6252)]),
+        ("bore.csv", "piece,nominal,r1,mean\n1,0.625,0.6252,0.6252\n", [("bore", "1", "", 1, 0.6252)]),
+        (
+            "x.csv",
+            "piece,feature,r1,r2\n1,bore,0.6252,0.6253\n",
+            [("bore", "1", "", 1, 0.6252), ("bore", "1", "", 2, 0.6253)],
+        ),
         ("bore.csv", "piece,value mm\n1,15.88\n", [("bore", "1", "", 1, 15.88 / 25.4)]),
         (
             "bore.csv",
@@ -134,6 +144,35 @@ def test_encodings_and_separators(write, job, encoding, mark, separator):
     found = read_readings(write("bore.csv", mark + text.encode(encoding)), job)
     assert rows(found, "piece", "value", "note") == [("1", 0.6252, "café 90°")]
     assert ("Windows-1252" in " ".join(found.understood)) == (encoding == "cp1252")
+
+
+def test_a_file_is_for_the_only_feature_with_its_word(write):
+    job = parse_job(
+        '[job]\nunit="in"\n[features.button_shank]\nkind="external"\nnominal=0.6256\n'
+        '[features.plate_bore]\nkind="internal"\nnominal=0.625\n'
+    )
+    assert rows(read_readings(write("shanks.csv", "piece,r1\n1,0.6256\n"), job), "feature") == [("button_shank",)]
+    refused = read_readings(write("lids.csv", "piece,r1\n1,0.6256\n"), job).refused
+    assert refused["row"].tolist() == [0]
+    assert "accepted are button_shank, plate_bore" in refused["accepted"].iloc[0]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("2026-09-14", "2026-09-14"),
+        ("2026-09-14T08:30:05Z", "2026-09-14 08:30:05"),
+        ("2026/09/14 08:30", "2026-09-14 08:30"),
+        ("14.09.2026 08:30", "2026-09-14 08:30"),
+        ("9/14/2026 8:30 AM", "2026-09-14 08:30"),
+        ("14-Sep-2026", "2026-09-14"),
+        ("9/10/2026", None),
+        ("14.13.2026", None),
+        ("08:30", None),
+    ],
+)
+def test_times_are_read_when_they_can_mean_one_thing_only(text, expected):
+    assert read_time(text) == (None if expected is None else pd.Timestamp(expected))
 
 
 def test_a_decimal_comma_is_read_when_the_job_says_so(write):
