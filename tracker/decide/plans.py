@@ -250,6 +250,7 @@ def plan(
     pairs = tuple(_plan_pair(choice, int(i), int(j), case) for i, j in zip(choice.rows, choice.columns))
     shop = Shop(names=names, labels=_labels(labels, inside.size, outside.size), rework_word=rework_word, say=say)
     every = choice.chance_all(aim)
+    to_make = _to_make(pairs, assurance)
     own = _as_alternative(pairs, every, case.minutes)
     others, remarks = alternatives(case) if compare else ((), ())
     return Plan(
@@ -263,8 +264,8 @@ def plan(
         remade=sum(NEW_PIECES.get(item.way, 0) for item in pairs),
         not_made=number - own.assemblies,
         minutes=own.minutes,
-        work=_work(pairs, shop),
-        to_make=_to_make(pairs, assurance),
+        work=_work(pairs, shop, to_make),
+        to_make=to_make,
         alternatives=(*others, own),
         prices=case.price,
         wanted=number,
@@ -367,7 +368,7 @@ def _actions(done: Sequence[tuple[int | None, str, str]], pieces: int) -> tuple[
     return tuple(actions)
 
 
-def _work(pairs: Sequence[PlanPair], shop: Shop) -> tuple[str, ...]:
+def _work(pairs: Sequence[PlanPair], shop: Shop, to_make: Sequence[ToMake]) -> tuple[str, ...]:
     lines: list[str] = []
     for number, side in enumerate(SIDES):
         reworked = [
@@ -387,6 +388,8 @@ def _work(pairs: Sequence[PlanPair], shop: Shop) -> tuple[str, ...]:
             ],
         )
     lines += shop.both(sum(item.way == NEW_BOTH for item in pairs))
+    for item in to_make:
+        lines += shop.spare(SIDES.index(item.side), item.pieces.number, item.pieces.wanted, item.pieces.assurance)
     pressed = sum(item.way != NOT_MADE for item in pairs)
     lines += shop.press(pressed, is_all=pressed == len(pairs))
     lines += shop.not_made(len(pairs) - pressed)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from tracker.decide.words import Say, count, first_up, listed
+from tracker.decide.words import Say, count, first_up, listed, number_word, share
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +49,15 @@ class Shop:
             return []
         inner, outer = self.names
         return [f"Make {count(number, f'new {inner}')} and {count(number, f'new {outer}')} to suit each other."]
+
+    def spare(self, side: int, number: int, wanted: int, assurance: float) -> list[str]:
+        """Return the line that says how many to make so that enough new pieces are good; nothing when none is spare."""
+        if number <= wanted:
+            return []
+        return [
+            f"Make {count(number - wanted, self.names[side])} more: of {number_word(number)}, "
+            f"{number_word(wanted)} will be good with {share(assurance)} assurance."
+        ]
 
     def press(self, number: int, *, is_all: bool) -> list[str]:
         """Return the line for the pairs that need no work."""

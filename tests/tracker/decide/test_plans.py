@@ -172,7 +172,8 @@ def test_how_many_to_make_is_asked_of_the_new_pieces():
     to_make = answer.to_make[0].pieces
     assert to_make.chance_good == pytest.approx(chance, rel=1e-6)
     enough = [k for k in range(4, 40) if stats.binom.sf(3, k, chance) >= 0.95]
-    assert to_make.number == enough[0]
+    assert to_make.number == enough[0] == 9
+    assert "Make five external pieces more: of nine, four will be good with 95 % assurance." in answer.work
 
 
 def test_shared_uncertainty_is_shared():
