@@ -52,6 +52,16 @@ def test_robust_slope_is_theil_and_sen():
     assert "Sen" in method
 
 
+@pytest.mark.parametrize("n", [4, 7, 11, 16])
+@pytest.mark.parametrize("confidence", [0.5, 0.8, 0.95])
+def test_robust_interval_with_ties(n, confidence):
+    rng = np.random.default_rng(n)
+    x, y = np.sort(rng.integers(0, n, n)).astype(float), rng.integers(0, 5, n).astype(float)
+    slope, _ = robust_slope(x, y, np.zeros(n, dtype=int), confidence)
+    known = stats.theilslopes(y, x, alpha=confidence)
+    assert (slope.low, slope.high) == pytest.approx((known.low_slope, known.high_slope), rel=1e-12)
+
+
 def test_robust_slope_of_many_pieces_pairs_half_a_run_apart():
     rng = np.random.default_rng(4)
     x = np.arange(1.0, 20_001)

@@ -62,6 +62,18 @@ def test_varying_groups_have_their_own_limits_and_an_unbiased_sd():
     assert half[3] < half[0]
 
 
+def test_groups_are_weighted_by_what_they_know():
+    # Variance of s / c4 is (1 - c4^2) / c4^2, of R / d2 it is (d3 / d2)^2: weights are their inverses (Burr 1969).
+    groups = [[0.0, 1.0], [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0]]
+    few, many = chart_constants(2), chart_constants(9)
+    spreads = [np.std(group, ddof=1) for group in groups]
+    weights = [c.c4**2 / (1 - c.c4**2) for c in (few, many)]
+    known = np.average([spreads[0] / few.c4, spreads[1] / many.c4], weights=weights)
+    assert mean_sd_chart(groups).sd == pytest.approx(known)
+    weights = [(c.d2 / c.d3) ** 2 for c in (few, many)]
+    assert mean_range_chart(groups).sd == pytest.approx(np.average([1 / few.d2, 8 / many.d2], weights=weights))
+
+
 def test_a_frozen_baseline_goes_through_text_and_back():
     first = individuals_chart(RNG.normal(10, 0.1, 30))
     kept = Baseline.from_dict(json.loads(json.dumps(first.baseline.to_dict())))

@@ -88,6 +88,18 @@ def test_pieces_left_stop_at_the_limit_by_the_definition():
     assert safe < k
 
 
+@pytest.mark.parametrize("n", [4, 5, 6, 8])
+def test_safe_pieces_of_a_small_batch_by_an_independent_prediction(n):
+    rng = np.random.default_rng(n)
+    made = np.arange(1.0, n + 1)
+    y = 0.05 * made + rng.normal(0, 0.02, n)
+    ahead = np.arange(n + 1.0, n + 400)
+    known = sm.OLS(y, sm.add_constant(made)).fit()
+    bound = known.get_prediction(sm.add_constant(ahead)).summary_frame(alpha=0.10)["obs_ci_upper"].to_numpy()
+    for limit in np.linspace(bound[0] - 0.01, bound[60], 40):
+        assert wear_line(y, upper=limit).pieces_left_safe == int(np.argmax(bound > limit))
+
+
 LIMIT_CASES = {
     "no limit": ({}, None, None, "No limit was given"),
     "only the other side": ({"upper": 17.0}, None, None, "towards the lower limit"),

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from tracker.drift import wear_chart, wear_line, worn_capability
 from tracker.errors import NotEnoughData, TrackerError
@@ -36,6 +37,16 @@ def test_capability_about_the_line_does_not_see_the_wear():
     sd = sloped.sd.estimate
     assert worn.nearest_now.estimate == pytest.approx((13.0 - sloped.band.line[-1]) / (3 * sd))
     assert worn.nearest_now.low < worn.nearest_now.estimate < worn.nearest_now.high
+
+
+def test_where_it_stands_now_with_one_limit_is_a_noncentral_t():
+    line = line_of(0.05, upper=13.0)
+    now = worn_capability(line).nearest_now
+    # The line at its last piece has variance 1/n + 14.5^2 / 2247.5 in sd^2.
+    root = (1 / 30 + 14.5**2 / 2247.5) ** -0.5
+    seen = 3 * now.estimate * root
+    assert stats.nct.sf(seen, 28, 3 * now.low * root) == pytest.approx(0.025, abs=1e-5)
+    assert stats.nct.cdf(seen, 28, 3 * now.high * root) == pytest.approx(0.025, abs=1e-5)
 
 
 def test_one_limit_and_none():
