@@ -129,7 +129,7 @@ def checked_host(host: str) -> None:
         own = False
     if not own:
         raise TrackerError(
-            f"--host {host} would open the record to others without a sign-in; accepted are 127.0.0.1, ::1 and localhost"
+            f"--host {host} would open the record to others without a sign-in; accepted are 127.0.0.1, ::1, localhost"
         )
 
 
@@ -143,7 +143,9 @@ def run(record: Record, host: str, port: int, bench: str, *, open_browser: bool)
     try:
         server = create_server(app.server, host=host, port=port, threads=THREADS, ident=None)
     except OSError as error:
-        raise TrackerError(f"port {port} of {host} cannot be used ({error.strerror}); name another with --port") from error
+        raise TrackerError(
+            f"port {port} of {host} cannot be used ({error.strerror}); name another with --port"
+        ) from error
     shown = f"[{host}]" if ":" in host else host
     address = f"http://{shown}:{getattr(server, 'effective_port', port)}/"
     click.echo(f"The dashboard is at {address}  (Ctrl C ends it)")

@@ -10,8 +10,9 @@ import flask
 from dash import Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.entry_routes import entry_routes
-from dashboard.figures.drawing import rules
+from dashboard.figures.drawing import FONT_FILES, rules
 from dashboard.pages import batch, fit, jobs, next_cut, wear
+from dashboard.pages import log as log_page
 from dashboard.parts.address import Address, read_address
 from dashboard.parts.answers import Answer, Answers
 from dashboard.parts.frame import frame
@@ -26,6 +27,7 @@ log = logging.getLogger(__name__)
 OfJob = Callable[[Answer, Address], Page]
 
 PAGES: dict[str, OfJob] = {
+    "log": log_page.page,
     "batch": batch.page,
     "fit": fit.page,
     "next": next_cut.page,
@@ -37,14 +39,14 @@ LOOK_AGAIN_MS = 2000
 THEME_COOKIE = "tenthwise-theme"
 LARGEST_REQUEST = 2_000_000
 
+PRELOAD = '<link rel="preload" href="/assets/fonts/{}" as="font" type="font/woff2" crossorigin>'
 INDEX = """<!DOCTYPE html>
 <html lang="en"{theme}>
 <head>
 <meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
 <title>tenthwise</title>
 <link rel="icon" href="/assets/favicon.svg" type="image/svg+xml">
-<link rel="preload" href="/assets/fonts/atkinson-hyperlegible-next-latin-wght-normal.woff2" as="font" type="font/woff2" crossorigin>
-<link rel="preload" href="/assets/fonts/atkinson-hyperlegible-mono-latin-wght-normal.woff2" as="font" type="font/woff2" crossorigin>
+{fonts}
 <link rel="stylesheet" href="/theme.css">
 {css}
 </head>
@@ -63,6 +65,7 @@ class BenchApp(Dash):
         theme = chosen_theme()
         return INDEX.format(
             theme=f' data-theme="{theme}"' if theme else "",
+            fonts="".join(PRELOAD.format(file) for file in FONT_FILES.values()),
             css=parts["css"],
             app_entry=parts["app_entry"],
             config=parts["config"],
@@ -142,7 +145,9 @@ def create_app(record: Record, *, bench: str = "") -> Dash:
 
 def waiting() -> html.Main:
     """Return what stands until the first page is there."""
-    return html.Main(html.P("Reading the record.", className="question"), className="waiting", id="answer", tabIndex="-1")
+    return html.Main(
+        html.P("Reading the record.", className="question"), className="waiting", id="answer", tabIndex="-1"
+    )
 
 
 def mark_of(answers: Answers) -> int | None:

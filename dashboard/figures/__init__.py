@@ -1,1 +1,1 @@
-
+"""Results in, drawings out: pure functions, their titles state the finding."""

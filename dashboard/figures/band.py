@@ -10,7 +10,7 @@ from dashboard.figures.numbers import Numbers
 from tracker.units import format_number
 
 HEIGHT = 50
-ROOM_FOR_LABEL = 46
+AIR = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,12 +48,16 @@ class Band:
         """Whether a size is on the scale."""
         return self.low <= size <= self.high
 
-    def label_step(self) -> int | float:
+    def label_step(self) -> float:
         """Return how many of the small unit lie between two labels, so that labels do not touch."""
-        least = ROOM_FOR_LABEL / self.pixels
-        decade = 10.0 ** math.floor(math.log10(least))
-        step = next(decade * part for part in (1, 2, 5, 10) if decade * part >= least * 0.999)
-        return max(step, 0.1)
+        furthest = max(abs(self.low - self.base), abs(self.high - self.base)) / self.numbers.one
+        for power in range(-1, 9):
+            for part in (1, 2, 5):
+                step = float(part * 10**power) if power >= 0 else part / 10
+                longest = format_number(furthest, 0 if step >= 1 else 1, signed=True)
+                if step * self.pixels >= width_of(longest, "nb") + AIR:
+                    return step
+        return 1e9
 
     def draw(self, drawing: Drawing, top: float, *, marks: str = "both", sizes: bool = True) -> None:
         """Draw the scale with its ticks and labels.
@@ -98,7 +102,9 @@ class Band:
                     drawing.text(x, top + 40, size, "n2", "middle")
 
 
-def band_over(sizes: list[float], left: float, right: float, base: float, numbers: Numbers, *, air: float = 0.07) -> Band:
+def band_over(
+    sizes: list[float], left: float, right: float, base: float, numbers: Numbers, *, air: float = 0.07
+) -> Band:
     """Return a scale that holds all sizes with some air at both ends."""
     low, high = min(sizes), max(sizes)
     least = 4 * numbers.one

@@ -56,13 +56,16 @@ def next_title(
     """Return what the next twenty show."""
     if open_limits:
         return "No limits are stated, so none of the next twenty can be too large or small"
-    if shift.leave_alone:
-        said = _fails(before, words)
-        return f"Of the next twenty, {said} would be outside" if said == "none" else f"Of the next twenty, {said}"
     first, then = _fails(before, words), _fails(after, words)
-    if first == then:
-        return f"Of the next twenty, {first} would be outside; after the shift, {then}, and nearer the aim"
-    return f"Of the next twenty, {first if first != 'none' else 'none outside'}; after the shift, {then}"
+    if shift.leave_alone:
+        return (
+            "Left alone, the next twenty would all hold"
+            if first == "none"
+            else f"Of the next twenty, {first} as it stands"
+        )
+    if first == then == "none":
+        return "The next twenty would hold as it stands; after the shift they sit about the aim"
+    return f"Of the next twenty, {first} as it stands; after the shift, {then}"
 
 
 def next_twenty(
@@ -126,7 +129,7 @@ def next_twenty(
         floor = y + room
         _field(drawing, band, lower, upper, y, floor)
         drawing.line(band.x(wanted), y + 2, band.x(wanted), floor, "aim")
-        _label(drawing, band, label, y + 20, sizes)
+        _label(drawing, band, label, (lower, upper), y + 20, sizes)
         _dots(drawing, pile, (lower, upper), floor, dot, found.kind)
         for limit in ends:
             drawing.limit(band.x(limit), y, floor - 1)
@@ -140,9 +143,10 @@ def next_twenty(
 
 def _dot(band: Band, before: np.ndarray, after: np.ndarray, lower: float | None, width: float) -> float:
     """Return the diameter of a dot in pixels: as large as leaves no pile over seven."""
-    for dot in ((24, 22, 20, 18, 16, 14, 12, 10) if width > 500 else (17, 15, 13, 11, 9)):
+    for dot in (24, 22, 20, 18, 16, 14, 12, 10) if width > 500 else (17, 15, 13, 11, 9):
         highest = max(
-            max(Counter(column for column, _, _ in _piled(band, sizes, lower, dot)).values()) for sizes in (before, after)
+            max(Counter(column for column, _, _ in _piled(band, sizes, lower, dot)).values())
+            for sizes in (before, after)
         )
         if highest <= 7:
             return float(dot)
@@ -186,10 +190,25 @@ def _field(drawing: Drawing, band: Band, lower: float | None, upper: float | Non
         drawing.rect(left, top, right - left, floor - top, "ground")
 
 
-def _label(drawing: Drawing, band: Band, label: str, y: float, sizes: np.ndarray) -> None:
-    """Write what the row shows on the side where there are fewer dots."""
-    left = band.x(float(sizes.mean())) > (band.left + band.right) / 2
-    drawing.text(band.left + 10 if left else band.right - 10, y, label, "wb", "start" if left else "end")
+def _label(
+    drawing: Drawing,
+    band: Band,
+    label: str,
+    limits: tuple[float | None, float | None],
+    y: float,
+    sizes: np.ndarray,
+) -> None:
+    """Write what the row shows: between the limits where there are fewer dots, outside where that is narrow."""
+    low, high = (None if limit is None else band.x(limit) for limit in limits)
+    left, right = low if low is not None else band.left, high if high is not None else band.right
+    reach = width_of(label, "wb") + 24
+    middle = band.x(float(sizes.mean()))
+    if max(middle - left, right - middle) > reach:
+        at_left = middle - left > right - middle
+    else:
+        left, right = (band.left, left) if left - band.left > band.right - right else (right, band.right)
+        at_left = True
+    drawing.text(left + 12 if at_left else right - 12, y, label, "wb", "start" if at_left else "end")
 
 
 def _arrow(drawing: Drawing, band: Band, shift: Shift, numbers: Numbers, top: float) -> None:
@@ -205,7 +224,9 @@ def _arrow(drawing: Drawing, band: Band, shift: Shift, numbers: Numbers, top: fl
     if reach + 2 < behind < drawing.width - reach - 2 or (shift.change > 0 and behind > reach):
         drawing.text(behind, y + 5, words, "wb", "end" if shift.change > 0 else "start")
     else:
-        drawing.text(last + (14 if shift.change > 0 else -14), y + 5, words, "wb", "start" if shift.change > 0 else "end")
+        drawing.text(
+            last + (14 if shift.change > 0 else -14), y + 5, words, "wb", "start" if shift.change > 0 else "end"
+        )
     low, high = (band.x(start + value) for value in (shift.shift.low, shift.shift.high))
     low, high = max(low, band.left), min(high, band.right)
     drawing.whisker(low, high, y + 27, foot=6)

@@ -61,9 +61,11 @@ class Numbers:
         return format_number((value - base) / self.one, decimals, signed=signed, minus=MINUS)
 
     def about(self, difference: float) -> str:
-        """Return a difference as a heading says it: ``four tenths``, ``1.3 tenths``, ``14 micrometres``."""
+        """Return a difference as a heading says it: ``four tenths``, ``one tenth``, ``1.3 tenths``."""
         amount = abs(difference) / self.one
-        if amount >= SPELLED_FROM:
+        if abs(amount - 1) < 0.05:
+            return f"one {self.small.removesuffix('s')}"
+        if amount >= SPELLED_FROM or (round(amount) and abs(amount - round(amount)) < 0.05):
             return f"{number_word(round(amount))} {self.small}"
         return f"{format_number(amount, 1)} {self.small}"
 

@@ -78,7 +78,11 @@ def pieces(
         below + max(Counter(column for column, _ in pile).values()) * dot + 16 + lanes,
         pieces_title(found, numbers),
         f"{numbers.from_base(base).capitalize()}. "
-        + ("A row is a piece, in order of making; strokes are its readings, the edge is the size they make. " if shown else "")
+        + (
+            "A row is a piece, in order of making; strokes are its readings, the edge is the size they make. "
+            if shown
+            else ""
+        )
         + "Below, one dot is one piece.",
     )
     limits_bottom = drawing.height - 6

@@ -52,8 +52,11 @@ def tape_title(found: FeatureCheck, numbers: Numbers) -> str:
         sure = [jump for jump in jumps if jump.low > 0 or jump.high < 0]
         if sure:
             back = "up" if sure[-1].estimate > 0 else "down"
-            return f"Size creeps {way}, jumps {back} {numbers.about(sure[-1].estimate)} at the {runs[-1].event}, and creeps again"
-    return f"Size creeps {way}, {numbers.off(abs(wear.slope.estimate), signed=False, decimals=2)} {numbers.small} a piece"
+            jump = f"jumps {back} {numbers.about(sure[-1].estimate)} at the {runs[-1].event}"
+            return f"Size creeps {way}, {jump}, and creeps again"
+    return (
+        f"Size creeps {way}, {numbers.off(abs(wear.slope.estimate), signed=False, decimals=2)} {numbers.small} a piece"
+    )
 
 
 def tape(found: FeatureCheck, numbers: Numbers, width: float = 900, *, tool: str = "tool") -> Drawing:
@@ -157,7 +160,9 @@ def _line(drawing: Drawing, band: Band, wear: WearLine | None, run: Stretch, top
         return min(max(band.x(float(value)), band.left), band.right)
 
     if wear.seen:
-        edge = [(inside(value), y) for value, y in zip(low, at)] + [(inside(value), y) for value, y in zip(high, at)][::-1]
+        edge = [(inside(value), y) for value, y in zip(low, at)] + [(inside(value), y) for value, y in zip(high, at)][
+            ::-1
+        ]
         drawing.outline(edge, "spread", close=True)
     drawing.outline([(inside(value), y) for value, y in zip(middle, at)], "line" if wear.seen else "lead")
 
@@ -175,7 +180,9 @@ def _cut(
     if jump is None:
         return
     clear = jump.low > 0 or jump.high < 0
-    words = f"size jumped {numbers.off(jump.estimate)}" if clear else f"jump {numbers.off(jump.estimate)}: nothing to see"
+    words = (
+        f"size jumped {numbers.off(jump.estimate)}" if clear else f"jump {numbers.off(jump.estimate)}: nothing to see"
+    )
     if width_of(words) + width_of(f"{run.event} after {after}", "wb") + 20 > band.right - band.left:
         words = f"jump {numbers.off(jump.estimate)}"
     drawing.text(band.right, y + 15, words, "w", "end")
@@ -235,7 +242,9 @@ def _not_made(
     def inside(value: float) -> float:
         return min(max(band.x(float(value)), band.left), band.right)
 
-    edge = [(inside(value), y) for value, y in zip(come.low, at)] + [(inside(value), y) for value, y in zip(come.high, at)][::-1]
+    edge = [(inside(value), y) for value, y in zip(come.low, at)] + [
+        (inside(value), y) for value, y in zip(come.high, at)
+    ][::-1]
     drawing.outline(edge, "spread", close=True)
     drawing.rect(band.left, top, wide, whole, "dashed")
     drawing.outline([(inside(value), y) for value, y in zip(come.line, at) if band.inside(float(value))], "ahead")

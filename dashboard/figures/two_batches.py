@@ -26,11 +26,17 @@ def batches_title(fit: FitCheck, inner: FeatureCheck, outer: FeatureCheck, numbe
     gap = numbers.about(float(inner.sizes.size.mean() - outer.sizes.size.mean()))
     one = len(inner.sizes) == len(outer.sizes) == 1
     if outer.sizes.size.min() > inner.sizes.size.max():
-        return f"The {shank} is larger than the {bore}, by {gap}" if one else (
-            f"Every {shank} is larger than every {bore}, by {gap} on average")
+        return (
+            f"The {shank} is larger than the {bore}, by {gap}"
+            if one
+            else (f"Every {shank} is larger than every {bore}, by {gap} on average")
+        )
     if outer.sizes.size.max() < inner.sizes.size.min():
-        return f"The {shank} is smaller than the {bore}, by {gap}" if one else (
-            f"Every {shank} is smaller than every {bore}, by {gap} on average")
+        return (
+            f"The {shank} is smaller than the {bore}, by {gap}"
+            if one
+            else (f"Every {shank} is smaller than every {bore}, by {gap} on average")
+        )
     way = "more" if inner.sizes.size.mean() > outer.sizes.size.mean() else "less"
     return f"The batches overlap: {bore}s measure {gap} {way} than {shank}s on average"
 
@@ -96,7 +102,9 @@ def _plate(drawing: Drawing, band: Band, side: FeatureCheck, top: float) -> None
     for row, index in enumerate(np.argsort(-side.sizes.size, kind="stable")):
         size, name = float(side.sizes.size[index]), side.sizes.piece[index]
         x, y = band.x(size), top + 6 + row * height
-        drawing.hatched(x, y, band.right - x, height - (1 if height > 6 else 0), "boreline", _says(side, name, size, band))
+        drawing.hatched(
+            x, y, band.right - x, height - (1 if height > 6 else 0), "boreline", _says(side, name, size, band)
+        )
         drawing.line(x, y, x, y + height - (1 if height > 6 else 0), "bore")
         if height >= NUMBERED_FROM:
             _number(drawing, x - 7, y + height / 2 + 5, name, "end")
@@ -111,7 +119,9 @@ def _plugs(drawing: Drawing, band: Band, side: FeatureCheck, top: float) -> None
     for row, index in enumerate(np.argsort(side.sizes.size, kind="stable")):
         size, name = float(side.sizes.size[index]), side.sizes.piece[index]
         x, y = band.x(size), top + 8 + row * height
-        drawing.rect(band.left, y, x - band.left, height - (1 if height > 6 else 0), "shankfill", _says(side, name, size, band))
+        drawing.rect(
+            band.left, y, x - band.left, height - (1 if height > 6 else 0), "shankfill", _says(side, name, size, band)
+        )
         drawing.line(x, y, x, y + height - (1 if height > 6 else 0), "shank")
         if height >= NUMBERED_FROM:
             _number(drawing, x + 7, y + height / 2 + 5, name, "start")
@@ -129,7 +139,8 @@ def _number(drawing: Drawing, x: float, y: float, name: str, at: str) -> None:
 
 def _says(side: FeatureCheck, name: str, size: float, band: Band) -> str:
     numbers = band.numbers
-    return f"{plain_name(side.name)} {name}: {numbers.size(size)} {numbers.unit}, {numbers.off(size, band.base)} {numbers.small}"
+    off = f"{numbers.off(size, band.base)} {numbers.small}"
+    return f"{plain_name(side.name)} {name}: {numbers.size(size)} {numbers.unit}, {off}"
 
 
 def _gap(
@@ -175,8 +186,11 @@ def _wanted(drawing: Drawing, band: Band, fit: FitCheck, bore: float, numbers: N
         if end is not None and band.inside(end):
             drawing.line(band.x(end), y - 7, band.x(end), y + 7, "whisker")
     gaps = [numbers.off(gap) for gap in (fit.gap_lower, fit.gap_upper) if gap is not None]
-    words = f"wanted {' to '.join(gaps)}" if len(gaps) == 2 else (
-        f"wanted at least {gaps[0]}" if fit.gap_upper is None else f"wanted at most {gaps[0]}")
+    words = (
+        f"wanted {' to '.join(gaps)}"
+        if len(gaps) == 2
+        else (f"wanted at least {gaps[0]}" if fit.gap_upper is None else f"wanted at most {gaps[0]}")
+    )
     reach = width_of(words)
     if drawing.width - right > reach + 12:
         drawing.text(right + 10, y + 5, words, "w2")

@@ -1,4 +1,4 @@
-"""How a batch lies: every piece with its readings, spread and bias, capability with intervals, what the spread is made of."""
+"""How a batch lies: pieces with their readings, spread and bias, capability with intervals, components."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
 from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
 from dashboard.parts.pictures import ahead_of, values_of
-from dashboard.parts.sentences import batch_answer
+from dashboard.parts.sentences import batch_answer, sentence
 from dashboard.parts.tables import Column, Rails, give, sizes_cells, table
 from tracker.decide.words import share
 from tracker.judge import FeatureCheck, plain_name
@@ -27,7 +27,12 @@ def page(answer: Answer, address: Address) -> Page:
     """Return the page of one batch."""
     found = answer.feature(address.feature)
     if found is None:
-        return Page(question="How does the batch lie?", answer="Cannot say: this job has no feature.", word="cannot say", job=answer.check.job)
+        return Page(
+            question="How does the batch lie?",
+            answer="Cannot say: this job has no feature.",
+            word="cannot say",
+            job=answer.check.job,
+        )
     name, numbers = plain_name(found.name), answer.numbers(found.name)
     options = [(plain_name(item.name), address.to(feature=item.name)) for item in answer.check.features]
     base = Page(
@@ -43,8 +48,9 @@ def page(answer: Answer, address: Address) -> Page:
         return _with(base, body, [])
     values = values_of(answer, found.name)
     here = address.to(feature=found.name)
-    left = [picture("pieces", here, pieces(found, values, numbers, ahead=ahead_of(found)))]
-    right = [part for part in (_capability(found), _parts(found, here, numbers), _cannot(found)) if part is not None]
+    parts = _parts(found, here, numbers)
+    left = [picture("pieces", here, pieces(found, values, numbers, ahead=ahead_of(found))), *([parts] if parts else [])]
+    right = [part for part in (_capability(found), _cannot(found)) if part is not None]
     return _with(base, [columns(left, right), _table(found, values, numbers)], _reasons(found, numbers))
 
 
@@ -69,9 +75,14 @@ def _reasons(found: FeatureCheck, numbers: Numbers) -> list[str]:
         return [found.reasons.get("summary", ""), f"{rule}."]
     words = []
     if summary.bias is not None:
-        words.append(f"Off target by {numbers.off(summary.bias.estimate)} {numbers.small} ({_between(summary.bias, numbers, signed=True)})")
-    words.append(f"spread {numbers.off(summary.sd.estimate, signed=False)} ({_between(summary.sd, numbers, signed=False)})")
-    return [f"{'; '.join(words)}, 95 %. {summary.remark}".strip(), f"{rule}."]
+        words.append(
+            f"Off target by {numbers.off(summary.bias.estimate)} {numbers.small}"
+            f" ({_between(summary.bias, numbers, signed=True)})"
+        )
+    words.append(
+        f"spread {numbers.off(summary.sd.estimate, signed=False)} ({_between(summary.sd, numbers, signed=False)})"
+    )
+    return [f"{'; '.join(words)}, 95 %. {sentence(summary.remark)}".strip(), f"{rule}."]
 
 
 def _capability(found: FeatureCheck) -> html.Section | None:
@@ -83,10 +94,7 @@ def _capability(found: FeatureCheck) -> html.Section | None:
     high = max(2.0, *(min(value.high, 3.5) for _, value in rows))
     low = min(0.0, *(max(value.low, -1.0) for _, value in rows))
     rails = Rails(lower=good.asked, upper=None, aim=None, low=low, high=high)
-    body = [
-        [word, f"{value.estimate:.2f}", _index(rails, value, good.asked)]
-        for word, value in rows
-    ]
+    body = [[word, f"{value.estimate:.2f}", _index(rails, value, good.asked)] for word, value in rows]
     shown = good.ppk.low >= good.asked
     if shown:
         title = f"Ppk is at least {good.ppk.low:.2f}: {good.asked:.2f} is shown"
@@ -98,7 +106,7 @@ def _capability(found: FeatureCheck) -> html.Section | None:
     if good.pieces_needed is not None and not shown:
         lines.append(f"{good.pieces_needed} pieces like these would show {good.asked:.2f}.")
     if good.remark:
-        lines.append(good.remark)
+        lines.append(sentence(good.remark))
     heads = [Column("", strong=True), Column("found", number=True, strong=True), Column(_index_head(rails, good.asked))]
     return panel(
         title,
@@ -110,7 +118,11 @@ def _capability(found: FeatureCheck) -> html.Section | None:
 
 def _index_head(rails: Rails, asked: float) -> html.Th:
     words = [(0.0, "0"), (asked, f"{asked:.2f}"), (2.0, "2")]
-    parts = [html.Span(html.B(word), style={"left": f"{rails.at(value):.2f}%"}) for value, word in words if rails.low <= value <= rails.high]
+    parts = [
+        html.Span(html.B(word), style={"left": f"{rails.at(value):.2f}%"})
+        for value, word in words
+        if rails.low <= value <= rails.high
+    ]
     return html.Th(parts, className="rung-head narrow", scope="col", **{"aria-label": "interval"})
 
 
@@ -135,10 +147,12 @@ def _parts(found: FeatureCheck, here: Address, numbers: Numbers) -> html.Section
 def _cannot(found: FeatureCheck) -> html.Section | None:
     told = {"summary", "capability", "components", "normality", "bounds"}
     items = [html.Li([html.B(f"{what}: "), typeset(why)]) for what, why in found.reasons.items() if what in told]
-    remarks = [] if found.normality is None else [html.Li([html.B("shape: "), typeset(found.normality.remark)])]
+    remarks = [] if found.normality is None else [html.Li([typeset(sentence(found.normality.remark))])]
     if not items and not remarks:
         return None
-    return panel("What cannot be said yet" if items else "What the shape says", html.Ul([*items, *remarks], className="notes"))
+    return panel(
+        "What cannot be said yet" if items else "What the shape says", html.Ul([*items, *remarks], className="notes")
+    )
 
 
 def _table(found: FeatureCheck, values: Mapping[str, Sequence[float]], numbers: Numbers) -> html.Section:

@@ -11,6 +11,7 @@ from dashboard.figures.numbers import Numbers, typeset
 from dashboard.figures.two_batches import two_batches
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
+from dashboard.parts.badge import glyph
 from dashboard.parts.panels import Page, chooser, columns, empty, facts, panel, picture
 from dashboard.parts.sentences import fit_answer
 from dashboard.parts.tables import Column, give, rails_for, rung, rung_head, sizes_cells, table
@@ -41,12 +42,15 @@ def page(answer: Answer, address: Address) -> Page:
     here = address.to(fit=fit.name)
     options = [(plain_name(item.name), address.to(fit=item.name)) for item in answer.check.fits]
     left: list[Any] = [picture("batches", here, two_batches(fit, inner, outer, numbers))]
-    right = [part for part in (_ways(fit), _joint(answer, fit), _missing(fit)) if part is not None]
+    right = [part for part in (_ways(fit), _missing(fit)) if part is not None]
+    joint = _joint(answer, fit)
     body: list[Any] = [columns(left, right)]
     if fit.pairs:
         body.append(_pairs(fit, numbers))
     if fit.left_over:
         body.append(_left_over(fit))
+    if joint is not None:
+        body.append(joint)
     return Page(
         question=f"Will the {plain_name(fit.external)}s go into the {plain_name(fit.internal)}s?",
         answer=fit_answer(fit),
@@ -84,16 +88,35 @@ def _ways(fit: FitCheck) -> html.Section | None:
     paired = float(np.sum(fit.pairing.chance_each)) if fit.pairing.good else 0.0
     short = wanted - fit.pairing.good
     sure = 0.0 if short else float(fit.pairing.chance_all or 0.0)
-    ways = [("pair", "Paired", paired, f"{count(short, 'piece')} left without a mate" if short else f"all {wanted} hold: {share(sure)}")]
+    ways = [
+        (
+            "pair",
+            "Paired",
+            paired,
+            f"{count(short, 'piece')} left without a mate" if short else f"all {wanted} hold: {share(sure)}",
+        )
+    ]
     if fit.classes is not None:
         ways.append(
-            ("sort", f"{number_word(len(fit.classes.labels)).capitalize()} trays", fit.classes.expected_good, "taken at random within a tray")
+            (
+                "sort",
+                f"{number_word(len(fit.classes.labels)).capitalize()} trays",
+                fit.classes.expected_good,
+                "taken at random within a tray",
+            )
         )
     ways.append(
-        ("press as they come", "Any order", wanted * fit.chance.pair_measured, f"all {wanted} hold: {share(fit.chance.all_measured)}")
+        (
+            "press as they come",
+            "Any order",
+            wanted * fit.chance.pair_measured,
+            f"all {wanted} hold: {share(fit.chance.all_measured)}",
+        )
     )
     best = {"press as they come": "press as they come", "pair": "pair", "sort": "sort"}.get(fit.verdict.word)
-    cards = [_way(name, good, wanted, more, chosen=word == best) for word, name, good, more in ways]
+    cards = [
+        _way(word.replace(" ", "-"), name, good, wanted, more, chosen=word == best) for word, name, good, more in ways
+    ]
     each = f"{fit.verdict.assurance:.0%}".replace("%", " %")
     return panel(
         _ways_title(fit, wanted, paired),
@@ -114,13 +137,13 @@ def _ways_title(fit: FitCheck, wanted: int, paired: float) -> str:
     return f"No way makes all {number_word(wanted)} hold"
 
 
-def _way(name: str, good: float, wanted: int, more: str, *, chosen: bool) -> html.Div:
+def _way(sign: str, name: str, good: float, wanted: int, more: str, *, chosen: bool) -> html.Div:
     many = min(wanted, MOST_BEADS)
     misses = round((wanted - good) / wanted * many)
     beads = [html.I(className="miss" if index >= many - misses else "") for index in range(many)]
     return html.Div(
         [
-            html.Span(className="pick"),
+            glyph(sign),
             html.H3(name),
             html.Span([f"{good:.1f}", html.Small(f" of {wanted}")], className="much"),
             html.P(typeset(more), className="more"),
@@ -144,7 +167,11 @@ def _joint(answer: Answer, fit: FitCheck) -> html.Section | None:
         except TrackerError as error:
             trouble.append(str(error))
         else:
-            title = f"Press: {press.ranges['push_force'].text(press.units['force'])}" if "push_force" in press.ranges else "Press"
+            title = (
+                f"Press: {press.ranges['push_force'].text(press.units['force'])}"
+                if "push_force" in press.ranges
+                else "Press"
+            )
             wanted = ("press", "pressure", "holds", "margin", "heat outer to")
             rows += [(name, typeset(text)) for name, text in press.lines() if name in wanted]
             cautions = press.cautions
@@ -157,8 +184,9 @@ def _joint(answer: Answer, fit: FitCheck) -> html.Section | None:
             said = "seats flat" if seat.seats else f"stands off {seat.stand_off:.4g} {seat.unit}"
             rows.append(("shoulder", said))
             title = title or f"The shoulder {said}"
-    content: list[Any] = [facts(rows)] if rows else []
-    content += [html.P(typeset(text), className="how") for text in trouble]
+    figures: list[Any] = [facts(rows)] if rows else []
+    figures += [html.P(typeset(text), className="how") for text in trouble]
+    content: list[Any] = [html.Div(figures)]
     if cautions:
         first, rest = cautions[:4], cautions[4:]
         content.append(
@@ -166,12 +194,27 @@ def _joint(answer: Answer, fit: FitCheck) -> html.Section | None:
                 [
                     html.H3("Before you press"),
                     html.Ul([html.Li(typeset(text)) for text in first]),
-                    *([html.Details([html.Summary("Heat, cold and thin margins"), html.Ul([html.Li(typeset(text)) for text in rest])])] if rest else []),
+                    *(
+                        [
+                            html.Details(
+                                [
+                                    html.Summary("Heat, cold and thin margins"),
+                                    html.Ul([html.Li(typeset(text)) for text in rest]),
+                                ]
+                            )
+                        ]
+                        if rest
+                        else []
+                    ),
                 ],
                 className="caution",
             )
         )
-    return panel(title or "Press and seat", *content, how="Elastic figures for the pairs listed; friction is the least certain.")
+    return panel(
+        title or "Press and seat",
+        html.Div(content, className="two"),
+        how="Elastic figures for the pairs listed; friction is the least certain.",
+    )
 
 
 def _missing(fit: FitCheck) -> html.Section | None:
@@ -224,7 +267,7 @@ def _pairs(fit: FitCheck, numbers: Numbers) -> html.Section:
     return panel(
         _pairs_title(fit),
         table(heads, body, label=f"which {shank} goes into which {bore}"),
-        how=f"One rung a pair; {numbers.from_base(base)}. The whisker is 95 %; half filled: it reaches past the limit.{more}",
+        how=f"One rung a pair; {numbers.from_base(base)}. The whisker is 95 %; half filled: it passes the limit.{more}",
     )
 
 
@@ -243,7 +286,11 @@ def _pairs_title(fit: FitCheck) -> str:
     clear = len(fit.pairs) - len(near)
     bore, shank = plain_name(fit.internal), plain_name(fit.external)
     if not near:
-        return f"All {count(clear, 'pair').removeprefix('one ')} are clear of both limits" if clear > 1 else "The pair is clear of both limits"
+        return (
+            f"All {count(clear, 'pair').removeprefix('one ')} are clear of both limits"
+            if clear > 1
+            else "The pair is clear of both limits"
+        )
     said = count(clear, "pair").capitalize() + (" is" if clear == 1 else " are") + " clear of both limits"
     if len(near) == 1:
         return f"{said}; {bore} {near[0].internal} with {shank} {near[0].external} is too near to be sure"
@@ -257,5 +304,3 @@ def _left_over(fit: FitCheck) -> html.Section:
         f"{many} {'is' if len(rows) == 1 else 'are'} left over",
         table([Column("part"), Column("number", strong=True), Column("why")], rows, label="pieces without a mate"),
     )
-
-

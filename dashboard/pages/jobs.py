@@ -12,9 +12,10 @@ from dashboard.parts.answers import Answer, Answers
 from dashboard.parts.badge import badge
 from dashboard.parts.panels import Page, empty
 from dashboard.parts.sentences import jobs_answer
+from dashboard.parts.tables import rails_for
 from tracker.decide.words import count
 from tracker.errors import TrackerError
-from tracker.judge import plain_name
+from tracker.judge import FitCheck, plain_name
 from tracker.record import JobInfo
 
 
@@ -33,16 +34,24 @@ def page(answers: Answers, address: Address) -> Page:
         body = [
             empty(
                 "The record is empty",
-                "Put a job.toml and its readings in a folder, then: tenthwise log FOLDER. The sample jobs come with: tenthwise demo.",
+                "Put a job.toml and its readings in a folder, then: tenthwise log FOLDER.",
+                "The sample jobs come with: tenthwise demo.",
             )
         ]
     total = sum(info.readings for info in infos)
     reason = (
-        f"{count(len(infos), 'job').capitalize()} in the record with {total:,} readings; each line is a fit with its verdict."
+        f"{count(len(infos), 'job').capitalize()} in the record with {total:,} readings. Each line is a fit with its"
+        " verdict, and every gap between the tightest and the loosest allowed."
         if infos
         else "A job is one order: its features, fits, gauges and batches."
     )
-    return Page(question="What is on the bench?", answer=jobs_answer(words), reasons=[reason], body=body, foot=answers.record.name)
+    return Page(
+        question="What is on the bench?",
+        answer=jobs_answer(words),
+        reasons=[reason],
+        body=body,
+        foot=answers.record.name,
+    )
 
 
 def _job(info: JobInfo, answer: Answer | str, address: Address) -> html.Section:
@@ -59,10 +68,8 @@ def _job(info: JobInfo, answer: Answer | str, address: Address) -> html.Section:
     head = html.Div(
         [
             html.Div([html.H2(html.A(info.name, href=to.href)), html.P(", ".join(parts), className="how")]),
-            html.Div(
-                [
-                    html.A("log", href=to.to(page="log").href, className="button", **{"aria-label": f"log readings of {info.name}"}),
-                ]
+            html.A(
+                "log", href=to.to(page="log").href, className="button", **{"aria-label": f"log readings of {info.name}"}
             ),
         ],
         className="job-row",
@@ -71,17 +78,38 @@ def _job(info: JobInfo, answer: Answer | str, address: Address) -> html.Section:
         rows: list[Any] = [html.Div([badge("cannot say", small=True), html.P(typeset(answer))], className="fit-row")]
     else:
         rows = [_fit(fit, to) for fit in answer.check.fits] or [
-            html.Div([badge("cannot say", small=True), html.P(typeset(answer.check.verdict.reason))], className="fit-row")
+            html.Div(
+                [badge("cannot say", small=True), html.P(typeset(answer.check.verdict.reason))], className="fit-row"
+            )
         ]
     return html.Section([head, *rows], className="panel")
 
 
-def _fit(fit: Any, to: Address) -> html.Div:
+def _gaps(fit: FitCheck) -> html.Div:
+    """Return all gaps of the pairing between the two limits, small to large."""
+    if not fit.pairs:
+        return html.Div(html.Span("no pair yet", className="quiet"))
+    gaps = [row.gap for row in fit.pairs]
+    rails = rails_for(fit.gap_lower, fit.gap_upper, fit.target, [(gap, 0.0) for gap in gaps])
+    ends = [rails.at(value) for value in (fit.gap_lower, fit.gap_upper) if value is not None]
+    left = ends[0] if fit.gap_lower is not None else 0.0
+    right = ends[-1] if fit.gap_upper is not None else 100.0
+    places = sorted({round(rails.at(gap), 1) for gap in gaps})
+    parts: list[Any] = [html.Span(className="between", style={"left": f"{left:.2f}%", "width": f"{right - left:.2f}%"})]
+    parts += [html.Span(className="bar"), *[html.Span(className="rail", style={"left": f"{end:.2f}%"}) for end in ends]]
+    parts += [html.I(style={"left": f"{place}%", "top": "50%"}) for place in places]
+    if rails.aim is not None:
+        parts.append(html.Em(style={"left": f"{rails.at(rails.aim):.2f}%"}))
+    return html.Div(parts, className="gaps", title=f"{len(gaps)} gaps between the tightest and the loosest allowed")
+
+
+def _fit(fit: FitCheck, to: Address) -> html.Div:
     here = to.to(fit=fit.name)
     return html.Div(
         [
             badge(fit.verdict.word, small=True),
             html.Div([html.H3(plain_name(fit.name)), html.P(typeset(fit.verdict.reason), className="quiet")]),
+            _gaps(fit),
             html.A("open", href=here.href, className="button", **{"aria-label": f"open {plain_name(fit.name)}"}),
         ],
         className="fit-row",

@@ -8,7 +8,7 @@ from dash import html
 
 from dashboard.figures.leave_alone import leave_alone
 from dashboard.figures.next_twenty import next_twenty
-from dashboard.figures.numbers import MINUS, Numbers, typeset
+from dashboard.figures.numbers import LONG_WORD, MINUS, Numbers, typeset
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
 from dashboard.parts.cut import Cut, cut_of
@@ -26,7 +26,12 @@ def page(answer: Answer, address: Address) -> Page:
     cut = cut_of(answer, address)
     options = [(plain_name(item.name), address.to(feature=item.name, fit="")) for item in answer.check.features]
     if cut is None:
-        return Page(question="How much should the next cut change?", answer="Cannot say: this job has no feature.", word="cannot say", job=answer.check.job)
+        return Page(
+            question="How much should the next cut change?",
+            answer="Cannot say: this job has no feature.",
+            word="cannot say",
+            job=answer.check.job,
+        )
     name = plain_name(cut.found.name)
     choosers = [chooser("part", options, name), _for_which(answer, address, cut)]
     if cut.shift is None:
@@ -63,7 +68,12 @@ def _cannot(answer: Answer, address: Address, cut: Cut, choosers: list[Any]) -> 
     name = plain_name(cut.found.name)
     why = cut.found.reasons.get("shift") or cut.found.reasons.get("sizes") or f"no {name} is measured"
     target = next(
-        (fit.best_target for fit in answer.check.fits if fit.cut_next == cut.found.name and fit.best_target is not None), None
+        (
+            fit.best_target
+            for fit in answer.check.fits
+            if fit.cut_next == cut.found.name and fit.best_target is not None
+        ),
+        None,
     )
     numbers = answer.numbers(cut.found.name)
     body: list[Any] = []
@@ -73,15 +83,22 @@ def _cannot(answer: Answer, address: Address, cut: Cut, choosers: list[Any]) -> 
                 f"Cut the first {name}s to {numbers.size(target.target)} {numbers.unit}",
                 html.P(
                     typeset(
-                        f"Anywhere from {numbers.size(target.window[0])} to {numbers.size(target.window[1])} loses at most 1 %"
-                        f" of the good assemblies; {share(target.share_good)} are expected good with the {target.n_mates} mates measured."
+                        f"Anywhere from {numbers.size(target.window[0])} to {numbers.size(target.window[1])}"
+                        f" loses at most 1 % of the good assemblies; {share(target.share_good)} are expected good with the"
+                        f" {target.n_mates} mates measured."
                     ),
                     className="reason",
                 ),
             )
         )
-    body.append(empty("What is missing", why, links=[("log readings", address.to(page="log", feature=cut.found.name).href)]))
-    said = f"Cut the first {name}s to {numbers.size(target.target)} {numbers.unit}." if target is not None else "Cannot say yet."
+    body.append(
+        empty("What is missing", why, links=[("log readings", address.to(page="log", feature=cut.found.name).href)])
+    )
+    said = (
+        f"Cut the first {name}s to {numbers.size(target.target)} {numbers.unit}."
+        if target is not None
+        else "Cannot say yet."
+    )
     return Page(
         question=f"How much should the next {name}s change?",
         answer=said,
@@ -104,8 +121,12 @@ def machine_number(answer: Answer, cut: Cut, value: float) -> str:
 
 def _enter(answer: Answer, cut: Cut, shift: Shift) -> html.Section:
     machine = answer.job.features[cut.found.name].machine
-    step = "" if machine.increment is None else f"; it steps in {machine_number(answer, cut, machine.increment).lstrip('+')}"
-    how = f"On the {machine.offset_on}, {'inches' if answer.own_unit == 'in' else 'millimetres'}; plus makes the part {machine.plus_makes}{step}."
+    step = (
+        ""
+        if machine.increment is None
+        else f"; it steps in {machine_number(answer, cut, machine.increment).lstrip('+')}"
+    )
+    how = f"On the {machine.offset_on}, {LONG_WORD[answer.own_unit]}; plus makes the part {machine.plus_makes}{step}."
     if shift.leave_alone or shift.offset is None:
         return panel(
             "Enter nothing",
@@ -113,7 +134,8 @@ def _enter(answer: Answer, cut: Cut, shift: Shift) -> html.Section:
             html.P(
                 typeset(
                     f"Anything within {answer.numbers(cut.found.name).off(shift.noise, signed=False)}"
-                    f" {answer.numbers(cut.found.name).small} of the aim is noise here. Measure the next pieces and look again."
+                    f" {answer.numbers(cut.found.name).small} of the aim is noise here."
+                    " Measure the next pieces and look again."
                 )
             ),
             how=how,
@@ -139,22 +161,74 @@ def _come_about(answer: Answer, cut: Cut, shift: Shift, numbers: Numbers) -> htm
         mates = answer.check.feature(other).sizes
         if mates is not None:
             middle = float(mates.size.mean())
-            rows.append([f"mean of the {plain_name(other)}s", numbers.size(middle), numbers.off(middle, base), count(len(mates), "piece")])
+            rows.append(
+                [
+                    f"mean of the {plain_name(other)}s",
+                    numbers.size(middle),
+                    numbers.off(middle, base),
+                    count(len(mates), "piece"),
+                ]
+            )
         if cut.fit.target is not None:
-            rows.append(["gap wanted", numbers.size(cut.fit.target), numbers.off(cut.fit.target), "internal minus external"])
-    rows.append(["size aimed at", numbers.size(shift.target), numbers.off(shift.target, base), "most good assemblies" if cut.fit is not None else "target of the part"])
+            rows.append(
+                ["gap wanted", numbers.size(cut.fit.target), numbers.off(cut.fit.target), "internal minus external"]
+            )
+    rows.append(
+        [
+            "size aimed at",
+            numbers.size(shift.target),
+            numbers.off(shift.target, base),
+            "most good assemblies" if cut.fit is not None else "target of the part",
+        ]
+    )
     if shift.wear_off:
-        rows.append(["for wear until the next look", numbers.size(shift.wear_off, signed=True), numbers.off(shift.wear_off), "half of it is aimed off"])
+        rows.append(
+            [
+                "for wear until the next look",
+                numbers.size(shift.wear_off, signed=True),
+                numbers.off(shift.wear_off),
+                "half of it is aimed off",
+            ]
+        )
     if shift.aim_off:
-        rows.append(["to the side that costs less", numbers.size(shift.aim_off, signed=True), numbers.off(shift.aim_off), "an error there costs less"])
+        rows.append(
+            [
+                "to the side that costs less",
+                numbers.size(shift.aim_off, signed=True),
+                numbers.off(shift.aim_off),
+                "an error there costs less",
+            ]
+        )
     low, high = shift.shift.low, shift.shift.high
     rows += [
-        ["shift wanted", numbers.size(shift.shift.estimate, signed=True), numbers.off(shift.shift.estimate), f"95 %: between {numbers.off(low)} and {numbers.off(high)}"],
-        ["noise", numbers.size(shift.noise), numbers.off(shift.noise, signed=False), "its direction is not sure up to here"],
-        ["shift to enter", numbers.size(shift.change, signed=True), numbers.off(shift.change), "left alone" if shift.leave_alone else "whole machine steps"],
+        [
+            "shift wanted",
+            numbers.size(shift.shift.estimate, signed=True),
+            numbers.off(shift.shift.estimate),
+            f"95 %: between {numbers.off(low)} and {numbers.off(high)}",
+        ],
+        [
+            "noise",
+            numbers.size(shift.noise),
+            numbers.off(shift.noise, signed=False),
+            "its direction is not sure up to here",
+        ],
+        [
+            "shift to enter",
+            numbers.size(shift.change, signed=True),
+            numbers.off(shift.change),
+            "left alone" if shift.leave_alone else "whole machine steps",
+        ],
     ]
     if shift.within_before is not None and shift.within_after is not None:
-        rows.append(["next pieces within limits", "", "", f"{share(shift.within_before)} as it is, {share(shift.within_after)} after"])
+        rows.append(
+            [
+                "next pieces within limits",
+                "",
+                "",
+                f"{share(shift.within_before)} as it is, {share(shift.within_after)} after",
+            ]
+        )
     heads = [
         Column(""),
         Column(f"size, {numbers.unit}", number=True, wide=True),
@@ -162,6 +236,8 @@ def _come_about(answer: Answer, cut: Cut, shift: Shift, numbers: Numbers) -> htm
         Column("where from"),
     ]
     title = "Why it is left alone" if shift.leave_alone else f"How the {numbers.about(shift.change)} come about"
-    return panel(title, table(heads, rows, label="how the shift comes about"), how=f"{numbers.from_base(base).capitalize()}; differences as they are.")
-
-
+    return panel(
+        title,
+        table(heads, rows, label="how the shift comes about"),
+        how=f"{numbers.from_base(base).capitalize()}; differences as they are.",
+    )

@@ -28,7 +28,12 @@ def page(answer: Answer, address: Address) -> Page:
     """Return the page of one feature's wear."""
     found = answer.feature(address.feature)
     if found is None:
-        return Page(question="Is the tool wearing?", answer="Cannot say: this job has no feature.", word="cannot say", job=answer.check.job)
+        return Page(
+            question="Is the tool wearing?",
+            answer="Cannot say: this job has no feature.",
+            word="cannot say",
+            job=answer.check.job,
+        )
     feature = answer.job.features[found.name]
     numbers, name, tool = answer.numbers(found.name), plain_name(found.name), feature.machine.tool
     options = [(plain_name(item.name), address.to(feature=item.name)) for item in answer.check.features]
@@ -44,8 +49,13 @@ def page(answer: Answer, address: Address) -> Page:
         why = found.reasons.get("wear") or found.reasons.get("sizes") or f"no {name} is measured"
         reasons = [f"{why[:1].upper()}{why[1:]}."]
         if found.sizes is None:
-            body.append(empty(f"No {name} is measured", "Log the pieces in the order they come off the machine.",
-                              links=[("log readings", address.to(page="log", feature=found.name).href)]))
+            body.append(
+                empty(
+                    f"No {name} is measured",
+                    "Log the pieces in the order they come off the machine.",
+                    links=[("log readings", address.to(page="log", feature=found.name).href)],
+                )
+            )
     word = _word(found)
     return Page(
         question=f"Is the {tool} wearing?",
@@ -78,8 +88,8 @@ def _left(found: FeatureCheck, numbers: Numbers, tool: str) -> html.Section | No
             f"Nothing says the {tool} is near its end",
             html.P(
                 typeset(
-                    f"A creep of up to {numbers.off(half, signed=False, decimals=2)} {numbers.small} a piece could hide in"
-                    f" {count(wear.n, 'piece')} with this spread."
+                    f"A creep of up to {numbers.off(half, signed=False, decimals=2)} {numbers.small} a piece"
+                    f" could hide in {count(wear.n, 'piece')} with this spread."
                 )
             ),
         )
@@ -87,13 +97,22 @@ def _left(found: FeatureCheck, numbers: Numbers, tool: str) -> html.Section | No
     lines: list[Any] = []
     if wear.pieces_left_safe is not None:
         lines.append(
-            html.Div([html.Span(str(wear.pieces_left_safe), className="big"), html.Span(f"are safe to make, {share} or more for each")], className="big-line")
+            html.Div(
+                [
+                    html.Span(str(wear.pieces_left_safe), className="big"),
+                    html.Span(f"are safe to make, {share} or more for each"),
+                ],
+                className="big-line",
+            )
         )
     limit = found.lower if wear.slope.estimate < 0 else found.upper
     if wear.pieces_left is not None and limit is not None:
         lines.append(
             html.Div(
-                [html.Span(str(wear.pieces_left), className="next"), html.Span(f"until the middle of the {name}s is at {numbers.short(limit)}")],
+                [
+                    html.Span(str(wear.pieces_left), className="next"),
+                    html.Span(f"until the middle of the {name}s is at {numbers.short(limit)}"),
+                ],
                 className="big-line second",
             )
         )
@@ -118,13 +137,22 @@ def _stands_out(found: FeatureCheck) -> html.Section | None:
         looked, signals = _signals(found)
     except TrackerError as error:
         return panel("Signals cannot be looked for yet", html.P(typeset(str(error)), className="how"))
-    how = f"Looked for in the {looked} of {name}s in order of making: one point beyond 3 sigma, runs of two, four and eight on one side."
+    how = (
+        f"Looked for in the {looked} of {name}s in order of making: one point beyond 3 sigma,"
+        " runs of two, four and eight on one side."
+    )
     if not signals:
         return panel("Nothing stands out", how=how)
     items = [html.Li([html.B(_pieces_of(found, signal)), ": ", typeset(signal.words)]) for signal in signals[:6]]
     alarms = [signal.false_alarm for signal in signals if signal.false_alarm]
-    rare = f" A steady process shows one of these by chance about once in {round(1 / max(alarms)):,} looks." if alarms else ""
-    return panel(f"{count(len(signals), 'signal').capitalize()} to look at", html.Ul(items, className="notes"), how=how + rare)
+    rare = (
+        f" A steady process shows one of these by chance about once in {round(1 / max(alarms)):,} looks."
+        if alarms
+        else ""
+    )
+    return panel(
+        f"{count(len(signals), 'signal').capitalize()} to look at", html.Ul(items, className="notes"), how=how + rare
+    )
 
 
 def _pieces_of(found: FeatureCheck, signal: Signal) -> str:
@@ -154,7 +182,9 @@ def _runs(found: FeatureCheck, numbers: Numbers) -> html.Section:
                 run.event or "the start",
                 "" if jump is None else numbers.off(jump.estimate),
                 run.reason or "too few" if slope is None else numbers.off(slope.estimate, decimals=2),
-                "" if slope is None else f"{numbers.off(slope.low, decimals=2)} to {numbers.off(slope.high, decimals=2)}",
+                ""
+                if slope is None
+                else f"{numbers.off(slope.low, decimals=2)} to {numbers.off(slope.high, decimals=2)}",
                 "too few" if run.sd is None else numbers.off(run.sd, signed=False, decimals=2),
                 last,
                 numbers.off(run.last_on_line, base),
@@ -173,5 +203,6 @@ def _runs(found: FeatureCheck, numbers: Numbers) -> html.Section:
     return panel(
         "Run by run" if len(rows) > 1 else "The run",
         table(heads, rows, label="runs between events"),
-        how=f"All in {numbers.small}; the last columns from {numbers.short(base)} {numbers.unit}. The line: {wear.method}; {wear.slope_from}.",
+        how=f"All in {numbers.small}; the last columns from {numbers.short(base)} {numbers.unit}."
+        f" The line: {wear.method}; {wear.slope_from}.",
     )

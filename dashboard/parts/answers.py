@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
 import threading
 from collections import OrderedDict
@@ -13,11 +14,13 @@ from dashboard.parts.conversion import events_in, job_in, readings_in
 from tracker.job import Job
 from tracker.judge import Check, FeatureCheck, FitCheck, check
 from tracker.record import Record
+from tracker.units import convert
 
 if TYPE_CHECKING:
     from tracker.readings import Event, Import
 
 MOST_KEPT = 64
+PAIR_LENGTHS = ("internal_size", "external_size", "gap", "margin", "uncertainty")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +58,23 @@ class Answer:
         cut = {fit.cut_next for fit in self.check.fits}
         measured = [item for item in features if item.sizes is not None]
         return named or next((item for item in measured if item.name in cut), next(iter([*measured, *features]), None))
+
+
+def paired_alike(shown: Check, own: Check) -> Check:
+    """Return a job judged in another unit, with the very pairs of the judgement in its own.
+
+    Pieces of one size may change mates without loss; which do must not hang on the unit of the page.
+    """
+    fits = []
+    for fit, origin in zip(shown.fits, own.fits):
+        rows = [
+            dataclasses.replace(
+                row, **{name: convert(getattr(row, name), own.unit, shown.unit) for name in PAIR_LENGTHS}
+            )
+            for row in origin.pairs
+        ]
+        fits.append(dataclasses.replace(fit, pairs=tuple(rows), left_over=origin.left_over))
+    return dataclasses.replace(shown, fits=tuple(fits))
 
 
 class Answers:
@@ -101,11 +121,19 @@ class Answers:
         job = job_in(own, shown)
         readings = readings_in(self.record.readings(job_id), own.unit, shown)
         kept = [
-            Event(feature=item.feature, after_piece=item.after_piece, event=item.event, amount=item.amount, batch=item.batch)
+            Event(
+                feature=item.feature,
+                after_piece=item.after_piece,
+                event=item.event,
+                amount=item.amount,
+                batch=item.batch,
+            )
             for item in self.record.events(job_id)
         ]
         events = events_in(kept, own.unit, shown)
         judged = check(job, readings, events, today=datetime.date.today())
+        if shown != own.unit:
+            judged = paired_alike(judged, self.of(job_id).check)
         return Answer(
             job_id=job_id, job=job, own_unit=own.unit, unit=shown, check=judged, readings=readings, events=events
         )

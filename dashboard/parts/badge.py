@@ -18,7 +18,9 @@ def form_of(word: str) -> str:
 
 def glyph(name: str) -> html.Span:
     """Return a drawn sign in the colour of the words around it."""
-    return html.Span(className="glyph", style={"maskImage": f"url(/assets/glyphs/{name}.svg)"}, **{"aria-hidden": "true"})
+    return html.Span(
+        className="glyph", style={"maskImage": f"url(/assets/glyphs/{name}.svg)"}, **{"aria-hidden": "true"}
+    )
 
 
 def badge(word: str, *, small: bool = False, said: str = "") -> html.Div:

@@ -113,5 +113,3 @@ def _table_in(table: Mapping[str, object], lengths: set[str], to: Any, old: str,
 def _gauge_in(gauge: Gauge, to: Any) -> Gauge:
     names = ("resolution", "calibration", "correction", "low", "high")
     return dataclasses.replace(gauge, **{name: to(getattr(gauge, name)) for name in names})
-
-

@@ -44,7 +44,7 @@ def frame(address: Address, page: Page, *, own_unit: str, theme: str, bench: str
         *([html.Div(choosers, className="choosers")] if choosers else []),
         *page.body,
     ]
-    title = f"{page.answer} · {page.job or 'tenthwise'}"
+    title = f"{page.answer or page.question} · {page.job or 'tenthwise'}"
     return html.Div(
         [
             html.A("to the answer", href="#answer", className="skip"),

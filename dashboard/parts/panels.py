@@ -48,7 +48,7 @@ def answer_block(page: Page) -> html.Header:
     """Return the badge, the question, the answer and its reasons."""
     words = [
         html.P(page.question, className="question"),
-        html.H1(typeset(page.answer)),
+        *([html.H1(typeset(page.answer))] if page.answer else []),
         *[html.P(typeset(reason), className="reason") for reason in page.reasons if reason],
     ]
     return html.Header(
@@ -86,17 +86,16 @@ def picture(name: str, address: Address, drawn: Drawing) -> html.Section:
         ],
         className="tools",
     )
-    head = html.Div(
-        [html.Div([html.H2(typeset(drawn.title)), html.P(typeset(drawn.how), className="how")]), tools],
-        className="picture-head",
-    )
     room = html.Div(className="picture", **{"data-picture": source, "data-name": name})
-    return html.Section([head, room], className="panel")
+    head = [html.H2(typeset(drawn.title)), html.P(typeset(drawn.how), className="how")]
+    return html.Section([*head, room, tools], className="panel")
 
 
 def columns(left: Sequence[Any], right: Sequence[Any]) -> html.Div:
     """Return two columns: what was found, and what to do."""
-    return html.Div([html.Div(list(left), className="column"), html.Div(list(right), className="column")], className="columns")
+    return html.Div(
+        [html.Div(list(left), className="column"), html.Div(list(right), className="column")], className="columns"
+    )
 
 
 def chooser(label: str, options: Sequence[tuple[str, Address]], chosen: str) -> html.Nav | None:
@@ -113,9 +112,16 @@ def _link(words: str, address: Address, chosen: bool) -> html.A:
 
 def empty(title: str, *words: str, links: Sequence[tuple[str, str]] = ()) -> html.Section:
     """Return a panel that says what is missing and what to do next."""
-    buttons = [html.A(text, href=href, className="button strong" if not index else "button") for index, (text, href) in enumerate(links)]
+    buttons = [
+        html.A(text, href=href, className="button strong" if not index else "button")
+        for index, (text, href) in enumerate(links)
+    ]
     return html.Section(
-        [html.H2(title), *[html.P(typeset(text)) for text in words], *([html.Div(buttons, className="buttons")] if buttons else [])],
+        [
+            html.H2(title),
+            *[html.P(typeset(text)) for text in words],
+            *([html.Div(buttons, className="buttons")] if buttons else []),
+        ],
         className="panel empty",
     )
 

@@ -8,8 +8,6 @@ from tracker.decide.words import count, number_word
 from tracker.job import Feature
 from tracker.judge import FeatureCheck, FitCheck, plain_name
 
-TOOLS = ("insert", "wheel", "reamer", "cutter", "drill", "tool")
-
 
 def fit_answer(fit: FitCheck) -> str:
     """Return whether the batches of a fit go together, in one sentence."""
@@ -52,7 +50,8 @@ def wear_answer(found: FeatureCheck, feature: Feature) -> str:
         return f"Yes. See to the {tool} within {count(safe, f'more {name}')}."
     if wear.pieces_left is not None:
         return f"Yes, and the middle gets to the limit after {count(wear.pieces_left, f'more {name}')}."
-    return f"Yes, {name}s come out {'larger' if wear.slope.estimate > 0 else 'smaller'} and {'larger' if wear.slope.estimate > 0 else 'smaller'}."
+    way = "larger" if wear.slope.estimate > 0 else "smaller"
+    return f"Yes, {name}s come out {way} and {way}."
 
 
 def batch_answer(found: FeatureCheck, numbers: Numbers) -> str:
@@ -63,7 +62,11 @@ def batch_answer(found: FeatureCheck, numbers: Numbers) -> str:
     pieces = len(found.sizes)
     if found.summary is None:
         size = float(found.sizes.size[0])
-        return f"One {name} measures {numbers.size(size)} {numbers.unit}." if pieces == 1 else f"{pieces} {name}s are measured."
+        return (
+            f"One {name} measures {numbers.size(size)} {numbers.unit}."
+            if pieces == 1
+            else f"{pieces} {name}s are measured."
+        )
     bias = found.summary.bias
     spread = f"they differ by {numbers.about(found.summary.sd.estimate)} (sd)"
     if bias is None:
@@ -84,10 +87,17 @@ def jobs_answer(words: list[str]) -> str:
     waits = len(words) - go
     if not go:
         return f"{count(waits, 'job').capitalize()} {'waits' if waits == 1 else 'wait'} for a decision."
-    return f"{count(go, 'job').capitalize()} {'goes' if go == 1 else 'go'} together, {count(waits, 'job').replace(' jobs', '').replace(' job', '')} {'needs' if waits == 1 else 'need'} work first."
+    first = f"{count(go, 'job').capitalize()} {'goes' if go == 1 else 'go'} together"
+    return f"{first}, {number_word(waits)} {'needs' if waits == 1 else 'need'} work first."
 
 
 def first_sentence(text: str) -> str:
     """Return the first sentence of a text; a point inside a number ends none."""
     head, stop, _ = text.partition(". ")
     return head + "." if stop else text
+
+
+def sentence(text: str) -> str:
+    """Return a remark as a sentence: a capital first, a full stop last; nothing stays nothing."""
+    text = text.strip()
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '!', '?')) else '.'}" if text else ""

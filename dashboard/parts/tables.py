@@ -28,7 +28,9 @@ class Column:
         )
 
 
-def table(columns: Sequence[Column], rows: Sequence[Sequence[Any]], *, label: str, looks: Sequence[str] = ()) -> html.Div:
+def table(
+    columns: Sequence[Column], rows: Sequence[Sequence[Any]], *, label: str, looks: Sequence[str] = ()
+) -> html.Div:
     """Return a table; a cell may be text, a component, or a finished ``Td``.
 
     Parameters

@@ -18,10 +18,15 @@ from waitress.server import create_server
 ROOT = Path(__file__).parents[2]
 OUT = ROOT / ".screens"
 CHROMIUM = "/usr/bin/chromium"
-FLAGS = (
-    "--no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking"
-    " --disable-component-update --disable-sync"
-).split()
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 WIDTHS = {1440: 900, 820: 1180, 390: 844}
 STATES = {
     "jobs": "/",
@@ -81,7 +86,9 @@ def fill(record) -> dict[str, int]:
 
     numbers = dict(zip(sorted(path.parent.name for path in SAMPLES.glob("*/job.toml")), load_samples(record)))
 
-    def odd(name: str, bores: list[float], shanks: list[float], *, bore="bore", shank="shank", piece="{}", title="") -> None:
+    def odd(
+        name: str, bores: list[float], shanks: list[float], *, bore="bore", shank="shank", piece="{}", title=""
+    ) -> None:
         text = PLAIN.format(name=title or name.replace("_", " "), bore=bore, shank=shank)
         number = record.add_job(text, client_id=name).id
         for feature, values in ((bore, bores), (shank, shanks)):

@@ -1,0 +1,136 @@
+"""Every page in a real browser: it opens, says nothing in the console, asks nothing of the network, fits its width."""
+
+from __future__ import annotations
+
+import pytest
+
+PAGES = [
+    ("/", None, {}),
+    ("/batch", "rest_buttons", {"feature": "shank"}),
+    ("/fit", "rest_buttons", {}),
+    ("/fit", "coupling_pins", {}),
+    ("/next", "rest_buttons", {}),
+    ("/next", "guide_pins", {}),
+    ("/wear", "coupling_pins", {"feature": "pin"}),
+    ("/wear", "rest_buttons", {"feature": "bore"}),
+]
+IDS = [f"{path[1:] or 'jobs'}-{job}" for path, job, _ in PAGES]
+AXE = "() => axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] })"
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("width", [390, 820, 1440])
+@pytest.mark.parametrize(("path", "job", "state"), PAGES, ids=IDS)
+def test_a_page_opens_and_fits(shared_bench, look, path, job, state, width, theme):
+    page = look(shared_bench.address, width=width, theme=theme).open(shared_bench.at(path, job, **state))
+    assert page.locator("h1").inner_text().strip()
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert ground == {"light": "rgb(231, 235, 232)", "dark": "rgb(14, 19, 20)"}[theme]
+    for room in page.locator("[data-picture]").all():
+        assert room.locator("svg").count() == 1
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+@pytest.mark.parametrize("width", [390, 1440])
+@pytest.mark.parametrize(("path", "job", "state"), PAGES, ids=IDS)
+def test_a_page_is_accessible(shared_bench, look, axe, path, job, state, width, theme):
+    page = look(shared_bench.address, width=width, theme=theme).open(shared_bench.at(path, job, **state))
+    page.evaluate(axe)
+    found = page.evaluate(AXE)["violations"]
+    assert [(item["id"], [node["target"] for node in item["nodes"]][:3]) for item in found] == []
+
+
+def test_the_scale_leads_from_page_to_page_and_keeps_the_job(shared_bench, look):
+    watched = look(shared_bench.address)
+    page = watched.open(shared_bench.at("/fit", "rest_buttons"))
+    for name in ("Batch", "Next cut", "Wear", "Fit"):
+        page.get_by_role("navigation", name="pages", exact=True).get_by_role("link", name=name, exact=True).click()
+        page.wait_for_selector(f'nav.scale a[aria-current="page"]:text-is("{name}")')
+        watched.settle()
+        assert f"job={shared_bench.jobs['rest_buttons']}" in page.url
+    page.go_back()
+    page.wait_for_selector('nav.scale a[aria-current="page"]:text-is("Wear")')
+
+
+def test_the_unit_switch_changes_every_number_and_the_link(shared_bench, look):
+    watched = look(shared_bench.address)
+    page = watched.open(shared_bench.at("/fit", "rest_buttons"))
+    assert "size, in" in page.locator("table").first.inner_text()
+    page.get_by_role("group", name="unit").get_by_role("link", name="mm").click()
+    page.wait_for_function("() => document.querySelector('table').innerText.includes('size, mm')")
+    watched.settle()
+    assert "unit=mm" in page.url
+    assert "tenths" not in page.locator("main").inner_text()
+
+
+def test_the_theme_is_kept_and_comes_with_the_first_paint(shared_bench, look):
+    watched = look(shared_bench.address)
+    page = watched.open(shared_bench.at("/fit", "rest_buttons"))
+    page.get_by_role("button", name="dark").first.click()
+    assert page.evaluate("document.documentElement.dataset.theme") == "dark"
+    page.reload()
+    assert page.evaluate("document.documentElement.dataset.theme") == "dark"
+    watched.settle()
+    assert page.get_by_role("button", name="dark").first.get_attribute("aria-pressed") == "true"
+
+
+def test_a_reading_logged_elsewhere_shows_up_by_itself(bench, look):
+    watched = look(bench.address)
+    page = watched.open(bench.at("/fit", "rest_buttons"))
+    before = page.locator("footer.foot").inner_text()
+    bench.record.add_reading(bench.jobs["rest_buttons"], "shank", "13", "0.6260", client_id="one more")
+    page.wait_for_function("(before) => document.querySelector('footer.foot').innerText !== before", arg=before)
+    watched.settle()
+
+
+def test_a_picture_can_be_saved_as_svg_and_png(shared_bench, look):
+    page = look(shared_bench.address).open(shared_bench.at("/fit", "rest_buttons"))
+    for kind, begins in (("SVG", b"<svg"), ("PNG", b"\x89PNG")):
+        with page.expect_download() as waiting:
+            page.get_by_role("link", name=f"save this picture as {kind}").first.click()
+        file = waiting.value
+        assert file.suggested_filename.endswith(f".{kind.lower()}")
+        assert "shank" in file.suggested_filename or "batches" in file.suggested_filename
+        with open(file.path(), "rb") as saved:
+            assert saved.read(4).startswith(begins[:4])
+
+
+def test_every_link_and_button_can_be_reached_and_seen_by_keys(shared_bench, look):
+    page = look(shared_bench.address).open(shared_bench.at("/fit", "rest_buttons"))
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "to the answer"
+    seen = set()
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        what, outline = page.evaluate(
+            "() => [document.activeElement.textContent.slice(0, 40), getComputedStyle(document.activeElement).outlineStyle]"
+        )
+        if page.evaluate("document.activeElement === document.body"):
+            break
+        assert outline != "none", what
+        seen.add(what)
+    assert {"Jobs", "Log", "Batch", "Fit", "Next cut", "Wear", "in", "mm", "light", "dark"} <= seen
+
+
+def test_a_phone_has_the_rest_under_more(shared_bench, look):
+    page = look(shared_bench.address, width=390, height=844).open(shared_bench.at("/fit", "rest_buttons"))
+    below = page.get_by_role("navigation", name="pages, below")
+    below.get_by_text("More").click()
+    below.get_by_role("link", name="Batch").click()
+    page.wait_for_selector('#page-room[data-page="batch"]')
+
+
+def test_names_from_data_are_never_run(bench, look):
+    text = bench.record.job_text(bench.jobs["guide_pins"]).replace(
+        'name = "Leak-test nest, guide pins"', 'name = "<img src=x onerror=window.hit=1><b>bold</b>"'
+    )
+    bench.record.revise_job(bench.jobs["guide_pins"], text)
+    bench.record.add_reading(
+        bench.jobs["guide_pins"], "pin", "<svg onload=window.hit=1>", "0.3745", client_id="a strange piece"
+    )
+    watched = look(bench.address)
+    for path in ("/", "/fit", "/batch"):
+        page = watched.open(bench.at(path, None if path == "/" else "guide_pins"))
+        assert page.evaluate("window.hit") is None
+        assert page.locator("b", has_text="bold").count() == 0

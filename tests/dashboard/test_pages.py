@@ -1,0 +1,205 @@
+"""Pages are laid out from results; every state has something to say, and the address holds all of it."""
+
+import json
+
+import pytest
+
+from dashboard.parts.address import Address, read_address
+from dashboard.parts.answers import Answers
+from dashboard.parts.badge import GO, STOP, WORK, form_of
+from dashboard.server import PAGES, create_app, page_at, rendered
+from tracker.record import open_record
+
+JOBS = ["rest_buttons", "guide_pins", "coupling_pins"]
+
+
+def words_of(component) -> str:
+    """Return all text of a component, as it would be sent to the browser."""
+    return json.dumps(component.to_plotly_json(), cls=_Encoder, ensure_ascii=False)
+
+
+class _Encoder(json.JSONEncoder):
+    def default(self, value):
+        return value.to_plotly_json()
+
+
+@pytest.mark.parametrize("unit", ["", "in", "mm"])
+@pytest.mark.parametrize("job", JOBS)
+@pytest.mark.parametrize("page", [name for name in PAGES if name != "log"])
+def test_each_page_asks_and_answers(answers, numbers_of, page, job, unit):
+    found, address, _ = page_at(answers, Address(page=page, job=numbers_of[job], unit=unit))
+    assert found.question.endswith("?")
+    assert found.answer.endswith(".")
+    assert address.job == numbers_of[job]
+    component, mark = rendered(answers, f"/{page}", address.query)
+    assert mark == answers.mark()
+    text = words_of(component)
+    assert found.job in text
+    assert "nan" not in text.lower().replace("nance", "").replace("\\u", "")
+
+
+def test_the_list_of_jobs_shows_each_verdict(answers, numbers_of):
+    component, _ = rendered(answers, "/", "")
+    text = words_of(component)
+    for number in numbers_of.values():
+        answer = answers.of(number)
+        assert answer.check.job in text
+        assert all(fit.verdict.word in text for fit in answer.check.fits)
+
+
+def test_pages_and_results_give_the_same_numbers(answers, numbers_of):
+    answer = answers.of(numbers_of["rest_buttons"])
+    text = words_of(rendered(answers, "/fit", f"?job={numbers_of['rest_buttons']}")[0])
+    fit, numbers = answer.check.fits[0], answer.numbers("bore", "shank")
+    for row in fit.pairs:
+        assert numbers.off(row.gap) in text
+        assert numbers.size(row.internal_size)[-2:] in text
+
+
+PLAIN = """[job]
+name = "odd"
+unit = "in"
+[features.bore]
+kind = "internal"
+nominal = 0.625
+lower = 0.6250
+upper = 0.6257
+[features.shank]
+kind = "external"
+nominal = 0.6255
+[fits.one]
+internal = "bore"
+external = "shank"
+gap = [-0.0009, -0.0003]
+"""
+
+
+@pytest.fixture
+def odd(tmp_path):
+    """Return judged jobs of a record with one job and no readings, and its number."""
+    with open_record(tmp_path / "odd.sqlite") as record:
+        number = record.add_job(PLAIN, client_id="odd").id
+        yield Answers(record), number
+
+
+@pytest.mark.parametrize("count", [0, 1, 2, 60])
+@pytest.mark.parametrize("page", [name for name in PAGES if name != "log"])
+def test_any_number_of_pieces_gives_a_page(odd, page, count):
+    answers, number = odd
+    for index in range(count):
+        for feature, size in (("bore", 0.6253), ("shank", 0.6259)):
+            text = f"{size + 0.00001 * (index * 7 % 11):.5f}"
+            answers.record.add_reading(number, feature, str(index + 1), text, client_id=f"{feature} {index}")
+    for feature in ("bore", "shank"):
+        found, _, _ = page_at(answers, Address(page=page, job=number, feature=feature))
+        assert found.answer
+        assert found.body
+
+
+def test_one_side_alone_says_what_is_missing(odd):
+    answers, number = odd
+    answers.record.add_reading(number, "bore", "1", "0.6253", client_id="1")
+    found, _, _ = page_at(answers, Address(page="fit", job=number))
+    assert found.word == "cannot say"
+    assert "no shank is measured" in found.answer
+
+
+def test_a_new_reading_changes_the_answer(odd):
+    answers, number = odd
+    before = answers.of(number)
+    assert answers.of(number) is before
+    answers.record.add_reading(number, "bore", "1", "0.6253", client_id="1")
+    assert answers.of(number).check.readings.good == before.check.readings.good + 1
+
+
+def test_a_job_that_is_not_there_is_said(answers):
+    component, _ = rendered(answers, "/fit", "?job=987654")
+    assert "This page cannot be shown." in words_of(component)
+
+
+def test_an_empty_record_says_how_to_begin(tmp_path):
+    with open_record(tmp_path / "new.sqlite") as record:
+        for path in ("/", "/fit", "/wear"):
+            assert "The record is empty" in words_of(rendered(Answers(record), path, "")[0])
+
+
+@pytest.mark.parametrize(
+    "address",
+    [Address(), Address(page="fit", job=3, fit="a & b", unit="mm"), Address(page="wear", job=1, feature="é=?")],
+    ids=str,
+)
+def test_an_address_is_read_as_it_was_written(address):
+    path, _, query = address.href.partition("?")
+    assert read_address(path, f"?{query}" if query else "") == address
+
+
+@pytest.mark.parametrize("search", ["?job=x", "?job=-1", "?job=1e9", "?job=" + "9" * 40, "?unit=furlong", "?%ff=&&&"])
+def test_an_address_that_makes_no_sense_is_passed_over(search):
+    assert read_address("/fit", search) == Address(page="fit")
+
+
+def test_every_verdict_word_has_a_form():
+    from tracker.decide import verdicts
+
+    words = {"press as they come", "pair", "sort", "rework", "remake", "measure better", "cannot say"}
+    assert words <= {*GO, *WORK, *STOP}
+    assert form_of("pair") == "go"
+    assert form_of("rework") == "work"
+    assert form_of("remake") == "stop"
+    assert verdicts is not None
+
+
+@pytest.fixture
+def client(record):
+    """Return a client that speaks to the app without a network."""
+    return create_app(record).server.test_client()
+
+
+def test_health_answers_ok(client):
+    found = client.get("/health")
+    assert (found.status_code, found.text) == (200, "ok")
+
+
+def test_health_says_when_the_record_cannot_be_read(tmp_path):
+    with open_record(tmp_path / "gone.sqlite") as record:
+        there = create_app(record).server.test_client()
+        path = tmp_path / "gone.sqlite"
+        record.close()
+        path.write_bytes(b"no database at all" * 100)
+        assert there.get("/health").status_code == 503
+
+
+def test_every_answer_is_guarded(client):
+    for path in ("/", "/health", "/theme.css", "/nothing", "/pictures/none.svg"):
+        headers = client.get(path).headers
+        policy = headers["Content-Security-Policy"]
+        assert "default-src 'none'" in policy
+        assert "unsafe-eval" not in policy
+        assert "'unsafe-inline'" not in policy.partition("script-src")[2]
+        assert headers["X-Content-Type-Options"] == "nosniff"
+        assert headers["X-Frame-Options"] == "DENY"
+
+
+@pytest.mark.parametrize(
+    ("cookie", "attribute"), [("dark", ' data-theme="dark"'), ("light", ' data-theme="light"'), ('"><script>', "")]
+)
+def test_the_first_paint_is_in_the_chosen_theme(client, cookie, attribute):
+    client.set_cookie("tenthwise-theme", cookie)
+    assert f'<html lang="en"{attribute}>' in client.get("/").text
+
+
+def test_pictures_are_served_at_a_width(client, numbers_of):
+    number = numbers_of["rest_buttons"]
+    found = client.get(f"/pictures/batches.svg?job={number}&width=640")
+    assert found.mimetype == "image/svg+xml"
+    assert 'width="640"' in found.text
+    assert client.get("/pictures/batches.svg?job=987654&width=640").status_code == 404
+    assert client.get(f"/pictures/none.svg?job={number}").status_code == 404
+    assert client.get(f"/pictures/batches.svg?job={number}&width=wide").status_code == 400
+    assert 'width="2000"' in client.get(f"/pictures/batches.svg?job={number}&width=999999").text
+
+
+def test_a_page_asks_nothing_of_the_network(client):
+    text = client.get("/").text
+    assert "http://" not in text.replace("http://localhost", "")
+    assert "https://" not in text
