@@ -164,7 +164,7 @@ def _unit_doubt(frame: pd.DataFrame, row: int, size: float, reference: float, un
             bare = typed.rstrip('"″” abcdefghijklmnopqrstuvwxyzµμABCDEFGHIJKLMNOPQRSTUVWXYZ.').strip()
             return Doubt(
                 WRONG_UNIT,
-                f"{_what(frame, row)} is {typed} read in {was}: that is 25.4 times off; in {right} it is"
+                f"{_what(frame, row)} is {typed} read as {was}: that is 25.4 times off; in {right} it is"
                 f" {shown:.6g} {unit}: is the unit wrong?",
                 f"{bare or typed} {right}",
             )
