@@ -16,7 +16,9 @@ from tracker.spread import (
     summarize,
     tolerance_factor,
 )
+from tracker.spread.estimates import estimate
 from tracker.spread.indices import index_interval
+from tracker.spread.prediction import all_within, tail_chances
 from tracker.spread.process import cpm_bounds
 from tracker.spread.subgroups import within_spread
 
@@ -89,22 +91,24 @@ def scalar_intervals(rng, n, tries):
 def chance_rows(rng, n, tries):
     """Yield the honesty of predictive chances: what was said against what happened, worst of ten groups.
 
-    Truths are drawn far wider than the limits, so that nothing but the batch tells the chance; with one fixed truth a
-    predictive chance is shy by design (it says 85 % where 95 % would happen, at n = 5).
+    Limits are drawn at random places relative to mean and sd of the batch, as they lie when nothing but the batch
+    tells where the process is. (For one fixed process and fixed limits a predictive chance is shy by design: at n = 5
+    it says 85 % on average where 95 % would happen.)
     """
-    sd = np.exp(rng.uniform(math.log(0.05), math.log(20.0), tries))
-    mean = rng.uniform(-1.0, 1.0, tries) * (2 + 4 * sd)
     for pieces, name in ((1, "one piece"), (3, "three pieces")):
         said, happened = np.empty(tries), np.empty(tries, dtype=bool)
-        number = tries if pieces == 1 else tries // 10
-        for i in range(number):
-            found = predict(rng.normal(mean[i], sd[i], n), -1.0, 1.0, pieces=pieces)
-            said[i] = found.chance_all_within
-            happened[i] = bool((np.abs(rng.normal(mean[i], sd[i], pieces)) <= 1.0).all())
-        said, happened = said[:number], happened[:number]
-        unsure = (said > 0.02) & (said < 0.98)
-        group = np.minimum((said[unsure] * 10).astype(int), 9)
-        sums = grouped_sums(happened[unsure] - said[unsure], group, 10)
+        for i in range(tries):
+            found = estimate(rng.normal(0.0, 1.0, n))
+            low = found.mean - found.sd * rng.uniform(-1.0, 3.0)
+            high = low + found.sd * rng.uniform(0.5, 5.0)
+            if pieces == 1:
+                said[i] = 1.0 - sum(tail_chances(found, n, low, high))
+            else:
+                said[i] = all_within(found, n, low, high, pieces)
+            new = rng.normal(0.0, 1.0, pieces)
+            happened[i] = bool(((new >= low) & (new <= high)).all())
+        group = np.minimum((said * 10).astype(int), 9)
+        sums = grouped_sums(happened - said, group, 10)
         worst = int(np.argmax(np.abs(sums.mean)))
         yield {
             "what": f"gap between chance said and happened, {name}, worst of ten groups",

@@ -42,17 +42,17 @@ def test_mean_sd_prediction_and_tolerance(n):
 @pytest.mark.parametrize("n", [5, 12])
 def test_indices(n):
     rng = np.random.default_rng([2, n])
-    check(coverage.index_rows(rng, n, 1500, indices=(0.5, 1.33), offsets=(0.0, 0.5, 2.0)))
+    check(coverage.index_rows(rng, n, 700, indices=(0.5, 1.33), offsets=(0.0, 0.5, 2.0)))
 
 
 @pytest.mark.parametrize("n", [5, 30])
 def test_cpm_and_share_beyond(n):
-    check(coverage.cpm_rows(np.random.default_rng([3, n]), n, 4000))
-    check(coverage.share_rows(np.random.default_rng([4, n]), n, 80))
+    check(coverage.cpm_rows(np.random.default_rng([3, n]), n, 2000))
+    check(coverage.share_rows(np.random.default_rng([4, n]), n, 40))
 
 
 def test_predictive_chances_are_honest():
-    check(coverage.chance_rows(np.random.default_rng(5), 8, 4000))
+    check(coverage.chance_rows(np.random.default_rng(5), 8, 2000))
 
 
 def test_components():

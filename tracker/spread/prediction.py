@@ -12,6 +12,7 @@ from scipy import special
 from tracker.result import Result
 from tracker.spread.arguments import Array, checked_confidence, checked_limits, count, share, whole_number
 from tracker.spread.estimates import Estimate, estimate, need_spread
+from tracker.spread.roots import bracketed_roots
 from tracker.spread.sizing import Sizes
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(80)
@@ -154,18 +155,16 @@ def next_reach(worth: float, dof: float, pieces: int, confidence: float) -> floa
     q, q_weight, z, z_weight = _grid(dof)
     shift = z / math.sqrt(worth)
 
-    def held(r: float) -> float:
+    def excess(reach: Array) -> Array:
+        r = float(reach[0])
         inside = special.ndtr(r * q[:, None] - shift) - special.ndtr(-r * q[:, None] - shift)
-        return float(q_weight @ (inside**pieces) @ z_weight)
+        return np.array([float(q_weight @ (inside**pieces) @ z_weight) - confidence])
 
-    low = 0.0
-    high = float(special.stdtrit(dof, 1 - (1 - confidence) / (2 * pieces))) * math.sqrt(1 + 1 / worth)
-    while held(high) < confidence:
-        high *= 2
-    for _ in range(80):
-        middle = (low + high) / 2
-        low, high = (middle, high) if held(middle) < confidence else (low, middle)
-    return (low + high) / 2
+    # All of several reach at least as far as one, and no farther than each at its share of the doubt.
+    scale = math.sqrt(1 + 1 / worth)
+    low = float(special.stdtrit(dof, (1 + confidence) / 2)) * scale * 0.99
+    high = float(special.stdtrit(dof, 1 - (1 - confidence) / (2 * pieces))) * scale * 1.01
+    return float(bracketed_roots(excess, np.array([low]), np.array([high]), 1e-10)[0])
 
 
 def _grid(dof: float) -> tuple[Array, Array, Array, Array]:
