@@ -3,6 +3,7 @@
 from tracker.spread.censored import IntervalFit, interval_fit
 from tracker.spread.gaussianity import Normality, normality
 from tracker.spread.grouped import GroupedSums, grouped_sums, merge_sums, pool_sums
+from tracker.spread.many import BatchCapabilities, BatchSpreads, batch_capabilities, batch_spreads
 from tracker.spread.outlying import Outliers, outliers
 from tracker.spread.piecewise import PieceSizes, piece_sizes
 from tracker.spread.prediction import Prediction, predict
@@ -14,6 +15,8 @@ from tracker.spread.variance import Components, components
 
 __all__ = [
     "RULES",
+    "BatchCapabilities",
+    "BatchSpreads",
     "Capability",
     "Components",
     "GroupedSums",
@@ -25,6 +28,8 @@ __all__ = [
     "Sizes",
     "Summary",
     "ToleranceInterval",
+    "batch_capabilities",
+    "batch_spreads",
     "capability",
     "components",
     "grouped_sums",
