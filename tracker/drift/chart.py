@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -119,17 +119,22 @@ class Chart(Result):
         return text + (f" {self.remark}" if self.remark else "")
 
 
-BaselineLike = Baseline | Mapping[str, Any] | Chart
+BaselineLike = Baseline | Mapping[str, Any] | Chart | Sequence[Any] | np.ndarray
 
 
-def kept_baseline(baseline: BaselineLike, group_size: int | None) -> Baseline:
-    """Return the baseline of a chart, a kept baseline or its plain data; refuse one for another group size."""
+def kept_baseline(baseline: BaselineLike, group_size: int | None, chart: Callable[[Any], Chart]) -> Baseline:
+    """Return the baseline of a chart, a kept one, its plain data, or that of earlier pieces charted with ``chart``.
+
+    Refuses one for another group size.
+    """
     if isinstance(baseline, Chart):
         kept = baseline.baseline
     elif isinstance(baseline, Baseline):
         kept = baseline
-    else:
+    elif isinstance(baseline, Mapping):
         kept = Baseline.from_dict(baseline)
+    else:
+        kept = chart(baseline).baseline
     if not kept.sd > 0:
         raise TrackerError(f"the kept baseline has sd {kept.sd!r}; freeze one from pieces that differ")
     if group_size is not None and (kept.group_size == 1) != (group_size == 1):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -38,8 +39,8 @@ def individuals_chart(
     ----------
     sizes : array_like, shape (n,)
         Sizes in order of making.
-    baseline : Baseline, mapping or Chart, optional
-        Limits kept from earlier pieces; then all of ``sizes`` are watched against them.
+    baseline : Baseline, mapping, Chart or array_like, optional
+        Limits kept from earlier pieces, or those pieces; then all of ``sizes`` are watched against them.
     signals : iterable of str
         What to look for.
     breaks : sequence of int
@@ -82,7 +83,7 @@ def individuals_chart(
         sd = positive_sd(float(np.mean(ranges)) / chart_constants(2).d2, size.size)
         base = Baseline(centre=float(np.mean(size)), sd=sd, n=size.size, group_size=1, sd_from=MOVING_RANGE)
     else:
-        base = kept_baseline(baseline, 1)
+        base = kept_baseline(baseline, 1, individuals_chart)
     companion = _spread_chart(
         "moving ranges", ranges, constant(2, ranges.size), number, base, baseline is not None, size.size
     )
@@ -109,8 +110,8 @@ def mean_range_chart(
     ----------
     groups : array_like (k, m) or sequence of sequences
         Groups of pieces made one after another; group sizes may vary.
-    baseline : Baseline, mapping or Chart, optional
-        Limits kept from earlier groups.
+    baseline : Baseline, mapping, Chart or array_like, optional
+        Limits kept from earlier groups, or those groups.
     signals : iterable of str
         What to look for in the means.
 
@@ -137,7 +138,7 @@ def mean_range_chart(
     ranges = np.array([np.ptp(row) for row in rows])
     factor = np.array([chart_constants(size).d2 for size in count.tolist()])
     scatter = np.array([chart_constants(size).d3 for size in count.tolist()])
-    base = _group_baseline(rows, ranges, factor, scatter, baseline, "mean range / d2")
+    base = _group_baseline(rows, ranges, factor, scatter, baseline, mean_range_chart, "mean range / d2")
     number = np.arange(1, len(rows) + 1)
     companion = _spread_chart("ranges", ranges, count, number, base, baseline is not None, int(count.sum()))
     return _mean_chart(rows, count, base, check_names(signals), baseline is not None, companion)
@@ -154,8 +155,8 @@ def mean_sd_chart(
     ----------
     groups : array_like (k, m) or sequence of sequences
         Groups of pieces made one after another; group sizes may vary.
-    baseline : Baseline, mapping or Chart, optional
-        Limits kept from earlier groups.
+    baseline : Baseline, mapping, Chart or array_like, optional
+        Limits kept from earlier groups, or those groups.
     signals : iterable of str
         What to look for in the means.
 
@@ -181,7 +182,7 @@ def mean_sd_chart(
     count = np.array([row.size for row in rows])
     sds = np.array([np.std(row, ddof=1) for row in rows])
     factor = np.array([mean_sd_factor(size) for size in count.tolist()])
-    base = _group_baseline(rows, sds, factor, np.sqrt(1 - factor**2), baseline, "mean sd / c4")
+    base = _group_baseline(rows, sds, factor, np.sqrt(1 - factor**2), baseline, mean_sd_chart, "mean sd / c4")
     spread = base.sd * np.sqrt(1 - factor**2)
     centre = factor * base.sd
     number = np.arange(1, len(rows) + 1)
@@ -211,8 +212,8 @@ def deviation_chart(
     ----------
     sizes, nominal : array_like, shape (n,)
         Sizes in order of making and the size aimed at for each.
-    baseline : Baseline, mapping or Chart, optional
-        Limits kept from earlier pieces.
+    baseline : Baseline, mapping, Chart or array_like, optional
+        Limits kept from earlier pieces, or those pieces.
     signals : iterable of str
         What to look for.
 
@@ -285,7 +286,7 @@ def stability_chart(
     sd : float, optional
         Known repeatability of the gauge; then the limits stand about a deviation of 0. Without it centre and limits
         come from the readings (or from ``baseline``) and only changes are seen, not a standing bias.
-    baseline : Baseline, mapping or Chart, optional
+    baseline : Baseline, mapping, Chart or array_like, optional
         Limits kept from earlier readings; not together with ``sd``.
     signals : iterable of str
         What to look for.
@@ -318,11 +319,12 @@ def _group_baseline(
     factor: np.ndarray,
     scatter: np.ndarray,
     baseline: BaselineLike | None,
+    chart: Callable[[Any], Chart],
     sd_from: str,
 ) -> Baseline:
     """Return centre and sd: each group's spread / factor, weighted by how well it knows the sd."""
     if baseline is not None:
-        return kept_baseline(baseline, rows[0].size)
+        return kept_baseline(baseline, rows[0].size, chart)
     weight = (factor / scatter) ** 2
     count = sum(row.size for row in rows)
     sd = positive_sd(float(np.sum(weight * spreads / factor) / np.sum(weight)), count)

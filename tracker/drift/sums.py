@@ -10,7 +10,7 @@ import numpy as np
 from tracker.drift.chart import Baseline, BaselineLike, Chart, constant, kept_baseline, positive_sd
 from tracker.drift.constants import chart_constants
 from tracker.drift.runs import finite_sizes
-from tracker.drift.shewhart import MOVING_RANGE
+from tracker.drift.shewhart import MOVING_RANGE, individuals_chart
 from tracker.drift.signals import Signal, where
 from tracker.errors import NotEnoughData, TrackerError
 
@@ -41,8 +41,8 @@ def ewma_chart(
         Weight of the newest piece, above 0 and at most 1 (1: the chart of single values).
     width : float
         Half the distance of the limits in sds of the average.
-    baseline : Baseline, mapping or Chart, optional
-        Centre and sd kept from earlier pieces.
+    baseline : Baseline, mapping, Chart or array_like, optional
+        Centre and sd kept from earlier pieces, or those pieces.
 
     Returns
     -------
@@ -165,7 +165,7 @@ def cusum_chart(
 
 def _baseline(size: np.ndarray, centre: float | None, sd: float | None, baseline: BaselineLike | None) -> Baseline:
     if baseline is not None:
-        return kept_baseline(baseline, 1)
+        return kept_baseline(baseline, 1, individuals_chart)
     level = float(np.mean(size)) if centre is None else float(centre)
     if sd is not None:
         if not sd > 0:

@@ -82,7 +82,7 @@ def test_a_frozen_baseline_goes_through_text_and_back():
     assert later.frozen
     assert later.upper[0] == first.upper[0]
     assert [signal.first for signal in later.signals if "3 sigma" in signal.name] == [3]
-    for same in (first, kept.to_dict()):
+    for same in (first, kept.to_dict(), first.points):
         assert individuals_chart([10.0, 10.1], baseline=same).upper[0] == first.upper[0]
 
 
@@ -96,6 +96,7 @@ def test_one_piece_can_be_watched_against_a_baseline():
 def test_a_baseline_of_groups_serves_groups_only():
     kept = mean_range_chart(GROUPS).baseline
     assert mean_range_chart(GROUPS[:2], baseline=kept).sd == kept.sd
+    assert mean_range_chart(GROUPS[:2], baseline=GROUPS).sd == kept.sd
     with pytest.raises(TrackerError, match="freeze one for these"):
         individuals_chart([5.0, 5.1], baseline=kept)
     with pytest.raises(TrackerError, match="lacks sd"):

@@ -59,6 +59,21 @@ def test_many_readings_at_once():
         assert chance == pytest.approx(stats.norm.cdf((10.0 - value) / u), abs=1e-12)
 
 
+GUARDED = {9.985: "non-conforming", 9.995: "not proven", 10.005: "not proven", 10.015: "conforming"}
+
+
+@pytest.mark.parametrize("measured", GUARDED)
+@pytest.mark.parametrize("mirrored", [False, True], ids=["lower side", "upper side"])
+def test_decision_by_guard_bands(measured, mirrored):
+    # Limits 10.0 and 10.1, band 0.01: accept from 10.01 to 10.09, reject below 9.99 and above 10.11.
+    value = 20.1 - measured if mirrored else measured
+    result = conformance(value, 0.005, lower=10.0, upper=10.1, guard_factor=2.0)
+    assert result.decision == GUARDED[measured]
+    band = guard_band(10.0, 10.1, 0.01)
+    assert (band.accept_lower, band.accept_upper) == pytest.approx((10.01, 10.09))
+    assert (band.reject_below, band.reject_above) == pytest.approx((9.99, 10.11))
+
+
 def test_guarded_limits_with_one_limit_and_with_no_room():
     upper = guard_band(None, 5.0, 0.1)
     assert (upper.accept_lower, upper.accept_upper, upper.reject_below, upper.reject_above) == (None, 4.9, None, 5.1)
