@@ -4,72 +4,49 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, Select, select
+
+from tracker.record.schema import batches, confirmations, readings, strike_outs
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from tracker.readings.imports import Import
 
-_COLUMNS = {
-    "batch": "b.batch",
-    "feature": "b.feature",
-    "piece": "r.piece",
-    "position": "r.position",
-    "repeat": "r.repeat",
-    "kind": "r.kind",
-    "value": "r.value",
-    "low": "r.low",
-    "high": "r.high",
-    "step": "r.step",
-    "typed": "r.typed",
-    "unit": "r.unit",
-    "applied": "r.applied",
-    "gauge": "r.gauge",
-    "operator": "r.operator",
-    "note": "r.note",
-    "time": "r.time",
-    "temperature": "r.temperature",
-    "suspect": "r.suspect",
-    "file": "r.file",
-    "row": 'r."row"',
-    "id": "r.id",
-    "question": "r.question",
-    "suggestion": "r.suggestion",
-    "waiting": "CASE WHEN r.held = 1 AND c.id IS NULL THEN 1 ELSE 0 END",
-    "struck": "coalesce(s.reason, '')",
-}
-_SELECTED = ", ".join(f'{what} AS "{name}"' for name, what in _COLUMNS.items())
-_FROM = (
-    " FROM readings r JOIN batches b ON b.id = r.batch_id"
-    " LEFT JOIN strike_outs s ON s.reading_id = r.id"
-    " LEFT JOIN confirmations c ON c.reading_id = r.id"
-)
-_WHOLE = ("repeat", "row", "id", "waiting")
+_TEXT = ("piece", "position", "kind", "typed", "unit", "applied", "gauge", "operator", "note", "suspect", "file")
 _REAL = ("value", "low", "high", "step", "temperature")
+_WHOLE = ("repeat", "row", "id", "batch_id", "held")
+_ASKED = ("question", "suggestion")
+_COLUMNS = (*_WHOLE, *_REAL, *_TEXT, *_ASKED, "time")
 
 
 def import_of(
-    connection: Connection, job_id: int, unit: str, feature: str | None = None, *, struck: bool = False
+    connection: Connection,
+    job_id: int,
+    unit: str,
+    feature: str | None = None,
+    *,
+    batch: str | None = None,
+    struck: bool = False,
 ) -> Import:
     """Return a job's readings in the shape that reading its files gives, with the column ``id`` behind.
 
-    One query; suspects that wait for a confirmation stand in ``suspects``. With ``struck`` the struck-out ones are
-    there too, with the column ``struck`` that holds the reason ("" for the others).
+    Suspects that wait for a confirmation stand in ``suspects``. With ``struck`` the struck-out ones are there too,
+    with the column ``struck`` that holds the reason ("" for the others).
     """
     from tracker.readings.imports import COLUMNS, Import, refused_frame
 
-    frame = _frame(connection, job_id, feature, struck=struck)
-    waiting = frame["waiting"].to_numpy() == 1
+    frame = _frame(connection, job_id, feature, batch=batch, struck=struck)
+    waiting = frame["waiting"].to_numpy()
     shown = [*COLUMNS, "id", *(["struck"] if struck else [])]
-    good = in_order(frame.loc[~waiting, shown])
+    good = in_order(frame.loc[~waiting, shown] if waiting.any() else frame[shown])
     suspects = frame.loc[waiting, [*COLUMNS, "question", "suggestion", "id", *shown[len(COLUMNS) + 1 :]]]
     return Import(
         readings=good,
         suspects=suspects.reset_index(drop=True),
         refused=refused_frame([]),
         understood=(f"{len(good)} readings out of the record, {len(suspects)} held back until confirmed",),
-        files=tuple(dict.fromkeys(name for name in good["file"] if name)),
+        files=tuple(name for name in good["file"].unique().tolist() if name),
         unit=unit,
     )
 
@@ -77,7 +54,7 @@ def import_of(
 def good_of_batch(connection: Connection, job_id: int, feature: str, batch: str, most: int) -> pd.DataFrame:
     """Return the readings of a batch that count, in the order they were kept; of very many the latest."""
     frame = _frame(connection, job_id, feature, batch=batch, most=most)
-    return frame[frame["waiting"] == 0]
+    return frame[~frame["waiting"].to_numpy()]
 
 
 def _frame(
@@ -92,28 +69,13 @@ def _frame(
     import numpy as np
     import pandas as pd
 
-    sign = "?" if connection.dialect.name == "sqlite" else "%s"
-    query = (
-        "SELECT "
-        + ", ".join(f'{what} AS "{name}"' for name, what in _COLUMNS.items())
-        + _FROM
-        + f" WHERE b.job_id = {sign}"
-    )
-    given: tuple[Any, ...] = (int(job_id),)
+    homes = select(batches.c.id, batches.c.feature, batches.c.batch).where(batches.c.job_id == int(job_id))
     if feature is not None:
-        query, given = query + f" AND b.feature = {sign}", (*given, feature)
+        homes = homes.where(batches.c.feature == feature)
     if batch is not None:
-        query, given = query + f" AND b.batch = {sign}", (*given, batch)
-    if not struck:
-        query += " AND s.id IS NULL"
-    if most is not None:
-        query = f"SELECT * FROM ({query} ORDER BY r.id DESC LIMIT {int(most)}) latest ORDER BY id"
-    else:
-        query += " ORDER BY r.id"
-    cursor: Any = connection.connection.cursor()
-    cursor.execute(query, given)
-    rows = cursor.fetchall()
-    lists = list(zip(*rows)) or [() for _ in _COLUMNS]
+        homes = homes.where(batches.c.batch == batch)
+    known = {row.id: (row.feature, row.batch) for row in connection.execute(homes)}
+    lists = _lists(connection, sorted(known), most)
     data: dict[str, Any] = {}
     for name, values in zip(_COLUMNS, lists):
         if name in _WHOLE:
@@ -121,17 +83,48 @@ def _frame(
         elif name in _REAL:
             data[name] = np.array(values, dtype=np.float64)
         elif name == "time":
-            data[name] = pd.to_datetime(pd.Series([text or None for text in values], dtype="object"), format="ISO8601")
+            stamps = np.array([text or "NaT" for text in values], dtype="datetime64[us]")
+            data[name] = pd.Series(stamps)
         else:
-            data[name] = pd.Series(values, dtype="str")
+            data[name] = pd.array(values, dtype="str")
+    where = np.searchsorted(np.array(sorted(known), dtype=np.int64), data["batch_id"])
+    for at, name in enumerate(("feature", "batch")):
+        words = np.array([known[home][at] for home in sorted(known)] or [""], dtype=object)
+        data[name] = pd.array(words[where], dtype="str")
     frame = pd.DataFrame(data)
-    frame["time"] = frame["time"].astype("datetime64[us]")
+    ids = data["id"]
+    reasons = _fates(connection, select(strike_outs.c.reading_id, strike_outs.c.reason), ids)
+    confirmed = _fates(connection, select(confirmations.c.reading_id, confirmations.c.kept_by), ids)
+    frame["waiting"] = (data["held"] == 1) & ~np.isin(ids, list(confirmed))
+    out = np.isin(ids, list(reasons))
+    frame["struck"] = pd.array([reasons[i] if gone else "" for i, gone in zip(ids.tolist(), out)], dtype="str")
+    if not struck and out.any():
+        frame = frame[~out].reset_index(drop=True)
     counted = frame["kind"].to_numpy() == "go_no_go"
     for name, open_end in (("low", -np.inf), ("high", np.inf)):
         edges = frame[name].to_numpy(copy=True)
         edges[counted & np.isnan(edges)] = open_end
         frame[name] = edges
     return frame
+
+
+def _lists(connection: Connection, homes: list[int], most: int | None) -> list[Any]:
+    """Return the columns of the readings of some batches, in the order they were kept; of very many the latest."""
+    query = select(*(readings.c[name] for name in _COLUMNS)).where(readings.c.batch_id.in_(homes))
+    if most is None:
+        rows = connection.execute(query.order_by(readings.c.id)).fetchall()
+    else:
+        rows = connection.execute(query.order_by(readings.c.id.desc()).limit(most)).fetchall()[::-1]
+    return list(zip(*rows)) or [() for _ in _COLUMNS]
+
+
+def _fates(connection: Connection, query: Select[Any], ids: Any) -> dict[int, str]:
+    """Return what became of readings: struck out or confirmed, by number; only those between the first and the last."""
+    if not len(ids):
+        return {}
+    reading = query.selected_columns["reading_id"]
+    found = connection.execute(query.where(reading.between(int(ids[0]), int(ids[-1]))))
+    return {int(row[0]): str(row[1]) for row in found}
 
 
 def in_order(frame: pd.DataFrame) -> pd.DataFrame:
@@ -147,7 +140,7 @@ def in_order(frame: pd.DataFrame) -> pd.DataFrame:
         here = group == number
         pieces = labels[here]
         codes, names = pieces.factorize()
-        numbers = [float(name) if name.isdecimal() else None for name in names]
+        numbers = [float(name) if name.isdecimal() else None for name in names.tolist()]
         ranks = np.array(numbers, dtype=np.float64) if None not in numbers else np.arange(len(names), dtype=np.float64)
         order[here] = ranks[codes]
     return frame.iloc[np.lexsort((order, group))].reset_index(drop=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import datetime
 import threading
 from collections.abc import Callable, Iterator
@@ -33,6 +34,7 @@ from tracker.record.kinds import (
     Proof,
 )
 from tracker.record.one_reading import Counter, Typed
+from tracker.record.tallies import Tallies
 
 if TYPE_CHECKING:
     from tracker.readings.imports import Import
@@ -51,6 +53,7 @@ class Record:
         self._engine = engine
         self._revisions = keeping.Revisions()
         self._counter = Counter(self._revisions)
+        self._tallies = Tallies()
         self._turn = threading.Lock()
         self._name = name_of(engine.url)
         self.copied_before = copied_before
@@ -99,25 +102,24 @@ class Record:
         """
         with self._writing() as ledger:
             job_id, made = keeping.keep_job(ledger, text, by, client_id, keeping.utc(now))
-            return self._info(ledger.connection, job_id, made)
+        return self._info(job_id, made)
 
     def revise_job(self, job_id: int, text: str, by: str = "", *, now: Moment = None) -> JobInfo:
         """Keep a new revision of a job; earlier ones stay, and batches keep the one they were begun under."""
         with self._writing() as ledger:
             latest = self._revisions.latest(ledger.connection, job_id)
             made = keeping.keep_revision(ledger, latest, text, by, keeping.utc(now))
-            return self._info(ledger.connection, job_id, made)
+        return self._info(job_id, made)
 
-    @staticmethod
-    def _info(connection: Connection, job_id: int, made: bool) -> JobInfo:
-        import dataclasses
-
-        return dataclasses.replace(views.job_infos(connection, job_id)[0], made=made)
+    def _info(self, job_id: int, made: bool) -> JobInfo:
+        with self._reading() as connection:
+            found = views.job_infos(connection, self._tallies.now(connection), job_id)
+        return dataclasses.replace(found[0], made=made)
 
     def jobs(self) -> list[JobInfo]:
         """Return the jobs with their counts and the time of the last reading, newest first."""
         with self._reading() as connection:
-            return views.job_infos(connection)
+            return views.job_infos(connection, self._tallies.now(connection))
 
     def find_job(self, name_or_number: str | int) -> int:
         """Return the number of the job of that number or name; of several with one name the newest.
@@ -147,7 +149,7 @@ class Record:
     def batches(self, job_id: int) -> list[BatchInfo]:
         """Return the batches of a job, each with the revision it was begun under."""
         with self._reading() as connection:
-            return views.batch_infos(connection, job_id)
+            return views.batch_infos(connection, self._tallies.now(connection), job_id)
 
     # -- readings
 
@@ -306,7 +308,9 @@ class Record:
             raise RecordError(f"there is no reading {reading_id} in this record")
         return found
 
-    def readings(self, job_id: int, feature: str | None = None, *, struck: bool = False) -> Import:
+    def readings(
+        self, job_id: int, feature: str | None = None, *, batch: str | None = None, struck: bool = False
+    ) -> Import:
         """Return the readings of a job in the shape that reading its files gives, with the column ``id`` behind.
 
         Struck-out readings are left out, or with ``struck`` kept in, with the column ``struck`` (the reason).
@@ -315,7 +319,7 @@ class Record:
 
         with self._reading() as connection:
             unit = self._revisions.latest(connection, job_id).job.unit
-            return import_of(connection, job_id, unit, feature, struck=struck)
+            return import_of(connection, job_id, unit, feature, batch=batch, struck=struck)
 
     def log_state(
         self, job_id: int, feature: str, last: int = 20, *, batch: str | None = None, most_pieces: int = 200
@@ -325,13 +329,22 @@ class Record:
             job = self._revisions.latest(connection, job_id).job
             keeping.known_feature(job, feature)
             return views.log_state(
-                connection, job_id, feature, job.unit, batch=batch, last=last, most_pieces=most_pieces
+                connection,
+                self._tallies.now(connection),
+                job_id,
+                feature,
+                job.unit,
+                batch=batch,
+                last=last,
+                most_pieces=most_pieces,
             )
 
-    def since(self, job_id: int, after_id: int, feature: str | None = None) -> list[LogEntry]:
+    def since(
+        self, job_id: int, after_id: int, feature: str | None = None, *, most: int | None = None
+    ) -> list[LogEntry]:
         """Return what was kept after a reading, in order of number: how a second viewer follows."""
         with self._reading() as connection:
-            return views.entries(connection, job_id, feature, last=None, after_id=after_id)
+            return views.entries_since(connection, job_id, feature, after_id=after_id, most=most)
 
     # -- events, baselines, gauges
 

@@ -137,6 +137,7 @@ readings = _table(
     CheckConstraint("repeat >= 1", name="repeat"),
     CheckConstraint("held IN (0, 1)", name="held"),
     Index("ix_readings_place", "batch_id", "piece", "position"),
+    Index("ix_readings_batch", "batch_id", "id"),
     Index("ix_readings_held", "id", sqlite_where=text("held = 1"), postgresql_where=text("held = 1")),
     Index(
         "ix_readings_client_id",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from sqlalchemy import Connection, Select, and_, case, func, select
@@ -29,6 +29,10 @@ from tracker.record.schema import (
     readings,
     strike_outs,
 )
+from tracker.record.tallies import Tally
+
+READINGS_A_PIECE = 20
+"""So many readings a piece are looked through, to find the latest pieces."""
 
 _STRUCK = strike_outs.c.id.is_not(None)
 _WAITING = and_(readings.c.held == 1, confirmations.c.id.is_(None), strike_outs.c.id.is_(None))
@@ -44,82 +48,44 @@ def _with_fate(query: Select[Any]) -> Select[Any]:
     )
 
 
-def _tally(where: Any) -> Any:
-    return func.coalesce(func.sum(case((where, 1), else_=0)), 0)
+_JOBS = (
+    select(jobs.c.id, jobs.c.unit, jobs.c.kept_at, jobs.c.kept_by, job_revisions.c.name, job_revisions.c.number)
+    .join(job_revisions, job_revisions.c.job_id == jobs.c.id)
+    .order_by(jobs.c.id.desc(), job_revisions.c.number.desc())
+)
 
 
-def job_infos(connection: Connection, job_id: int | None = None) -> list[JobInfo]:
+def job_infos(connection: Connection, tallies: Mapping[int, Tally], job_id: int | None = None) -> list[JobInfo]:
     """Return the jobs with their counts, newest first; or the one that is named."""
-    latest = (
-        select(job_revisions.c.job_id, func.max(job_revisions.c.number).label("number"))
-        .group_by(job_revisions.c.job_id)
-        .subquery()
-    )
-    per_piece = _with_fate(
-        select(
-            batches.c.job_id,
-            _tally(_COUNTS).label("good"),
-            _tally(_WAITING).label("waiting"),
-            _tally(_STRUCK).label("struck"),
-            func.max(readings.c.id).label("last_id"),
-        )
-    ).group_by(batches.c.job_id, readings.c.batch_id, readings.c.piece)
+    query, homes = _JOBS, select(batches.c.id, batches.c.job_id)
     if job_id is not None:
-        per_piece = per_piece.where(batches.c.job_id == int(job_id))
-    one = per_piece.subquery()
-    counted = (
-        select(
-            one.c.job_id,
-            func.sum(one.c.good).label("good"),
-            func.sum(one.c.waiting).label("waiting"),
-            func.sum(one.c.struck).label("struck"),
-            func.sum(case((one.c.good > 0, 1), else_=0)).label("pieces"),
-            func.max(one.c.last_id).label("last_id"),
-        )
-        .group_by(one.c.job_id)
-        .subquery()
-    )
-    query = (
-        select(
-            jobs.c.id,
-            jobs.c.unit,
-            jobs.c.kept_at,
-            jobs.c.kept_by,
-            job_revisions.c.name,
-            job_revisions.c.number,
-            counted.c.good,
-            counted.c.waiting,
-            counted.c.struck,
-            counted.c.pieces,
-            readings.c.kept_at.label("last"),
-        )
-        .join(latest, latest.c.job_id == jobs.c.id)
-        .join(
-            job_revisions,
-            and_(job_revisions.c.job_id == jobs.c.id, job_revisions.c.number == latest.c.number),
-        )
-        .outerjoin(counted, counted.c.job_id == jobs.c.id)
-        .outerjoin(readings, readings.c.id == counted.c.last_id)
-        .order_by(jobs.c.id.desc())
-    )
-    if job_id is not None:
-        query = query.where(jobs.c.id == int(job_id))
-    return [
-        JobInfo(
+        query, homes = query.where(jobs.c.id == int(job_id)), homes.where(batches.c.job_id == int(job_id))
+    counted: dict[int, list[Tally]] = {}
+    for batch, job in connection.execute(homes):
+        if batch in tallies:
+            counted.setdefault(job, []).append(tallies[batch])
+    last = {job: max(tally.last_id for tally in found) for job, found in counted.items()}
+    times = select(readings.c.id, readings.c.kept_at).where(readings.c.id.in_(last.values()))
+    when = {row.id: row.kept_at for row in connection.execute(times)} if last else {}
+    latest: dict[int, JobInfo] = {}
+    for row in connection.execute(query):
+        if row.id in latest:
+            continue
+        found = counted.get(row.id, [])
+        latest[row.id] = JobInfo(
             id=row.id,
             name=row.name,
             unit=row.unit,
             revision=row.number,
             created=row.kept_at,
             by=row.kept_by,
-            readings=int(row.good or 0),
-            waiting=int(row.waiting or 0),
-            struck=int(row.struck or 0),
-            pieces=int(row.pieces or 0),
-            last_reading=row.last,
+            readings=sum(tally.good for tally in found),
+            waiting=sum(tally.waiting for tally in found),
+            struck=sum(tally.struck for tally in found),
+            pieces=sum(tally.pieces for tally in found),
+            last_reading=when.get(last.get(row.id, 0)),
         )
-        for row in connection.execute(query)
-    ]
+    return list(latest.values())
 
 
 _ENTRY = _with_fate(
@@ -162,17 +128,14 @@ def _entry(row: Any) -> LogEntry:
     return LogEntry(**(values | {"waiting": bool(row.waiting), "struck": bool(row.struck)}))
 
 
-def entries(
-    connection: Connection, job_id: int, feature: str | None = None, *, last: int | None = 20, after_id: int = 0
+def entries_since(
+    connection: Connection, job_id: int, feature: str | None, *, after_id: int, most: int | None
 ) -> list[LogEntry]:
-    """Return readings with their fate: the last ones newest first, or all after an id in order."""
-    query = _ENTRY.where(batches.c.job_id == int(job_id))
+    """Return the readings of a job after an id, in order, with their fate."""
+    query = _ENTRY.where(batches.c.job_id == int(job_id), readings.c.id > int(after_id)).order_by(readings.c.id)
     if feature is not None:
         query = query.where(batches.c.feature == feature)
-    if last is not None:
-        return [_entry(row) for row in connection.execute(query.order_by(readings.c.id.desc()).limit(int(last)))]
-    query = query.where(readings.c.id > int(after_id)).order_by(readings.c.id)
-    return [_entry(row) for row in connection.execute(query)]
+    return [_entry(row) for row in connection.execute(query if most is None else query.limit(int(most)))]
 
 
 def one_entry(connection: Connection, reading_id: int) -> LogEntry | None:
@@ -182,71 +145,81 @@ def one_entry(connection: Connection, reading_id: int) -> LogEntry | None:
 
 
 def log_state(
-    connection: Connection, job_id: int, feature: str, unit: str, *, batch: str | None, last: int, most_pieces: int
+    connection: Connection,
+    tallies: Mapping[int, Tally],
+    job_id: int,
+    feature: str,
+    unit: str,
+    *,
+    batch: str | None,
+    last: int,
+    most_pieces: int,
 ) -> LogState:
-    """Return what the Log page shows of one feature."""
-    here = and_(batches.c.job_id == int(job_id), batches.c.feature == feature)
+    """Return what the Log page shows of one feature; the work does not grow with what was kept before."""
+    query = select(batches.c.id, batches.c.batch).where(batches.c.job_id == int(job_id), batches.c.feature == feature)
     if batch is not None:
-        here = and_(here, batches.c.batch == batch)
-    per_piece = _with_fate(
-        select(
-            readings.c.batch_id,
-            batches.c.batch,
-            readings.c.piece,
-            func.min(readings.c.id).label("first_id"),
-            _tally(_COUNTS).label("good"),
-            _tally(_WAITING).label("waiting"),
-            _tally(_STRUCK).label("struck"),
-        )
-    ).where(here)
-    grouped = per_piece.group_by(readings.c.batch_id, batches.c.batch, readings.c.piece).subquery()
-    totals = connection.execute(
-        select(
-            func.coalesce(func.sum(grouped.c.good), 0),
-            func.coalesce(func.sum(grouped.c.waiting), 0),
-            func.coalesce(func.sum(grouped.c.struck), 0),
-            func.coalesce(func.sum(case((grouped.c.good > 0, 1), else_=0)), 0),
-        )
-    ).one()
-    latest = select(grouped).order_by(grouped.c.first_id.desc()).limit(int(most_pieces)).subquery()
-    rows = connection.execute(
-        _with_fate(
-            select(
-                batches.c.batch,
-                readings.c.piece,
-                readings.c.position,
-                readings.c.value,
-                readings.c.low,
-                readings.c.high,
-                case((_COUNTS, 1), else_=0).label("counts"),
-                case((_WAITING, 1), else_=0).label("waiting"),
-                latest.c.first_id,
-            )
-        )
-        .join(latest, and_(latest.c.batch_id == readings.c.batch_id, latest.c.piece == readings.c.piece))
-        .order_by(latest.c.first_id, readings.c.id)
-    ).all()
-    shown = entries_here(connection, here, last)
+        query = query.where(batches.c.batch == batch)
+    homes = [row.id for row in connection.execute(query) if row.id in tallies]
+    homes.sort(key=lambda home: tallies[home].last_id, reverse=True)
+    counted = [tallies[home] for home in homes]
     newest = connection.execute(select(func.coalesce(func.max(readings.c.id), 0))).scalar_one()
     return LogState(
         job_id=int(job_id),
         feature=feature,
         batch=batch,
         unit=unit,
-        pieces=_pieces(rows),
-        entries=shown,
-        readings=int(totals[0]),
-        waiting=int(totals[1]),
-        struck=int(totals[2]),
-        piece_count=int(totals[3]),
+        pieces=_pieces(_piece_rows(connection, homes, int(most_pieces))),
+        entries=_last_entries(connection, homes, tallies, int(last)),
+        readings=sum(tally.good for tally in counted),
+        waiting=sum(tally.waiting for tally in counted),
+        struck=sum(tally.struck for tally in counted),
+        piece_count=sum(tally.pieces for tally in counted),
         last_id=int(newest),
     )
 
 
-def entries_here(connection: Connection, here: Any, last: int) -> tuple[LogEntry, ...]:
-    """Return the last readings of a batch or feature, newest first."""
-    query = _ENTRY.where(here).order_by(readings.c.id.desc()).limit(int(last))
-    return tuple(_entry(row) for row in connection.execute(query))
+def _last_entries(
+    connection: Connection, homes: Sequence[int], tallies: Mapping[int, Tally], last: int
+) -> tuple[LogEntry, ...]:
+    """Return the last readings of some batches, newest first; batches that are too old for it are not asked."""
+    found: list[LogEntry] = []
+    for home in homes:
+        if len(found) >= last and found[last - 1].id > tallies[home].last_id:
+            break
+        query = _ENTRY.where(readings.c.batch_id == home).order_by(readings.c.id.desc()).limit(last)
+        found += [_entry(row) for row in connection.execute(query)]
+        found.sort(key=lambda entry: entry.id, reverse=True)
+    return tuple(found[:last])
+
+
+_PIECE_ROWS = _with_fate(
+    select(
+        batches.c.batch,
+        readings.c.id,
+        readings.c.piece,
+        readings.c.position,
+        readings.c.value,
+        readings.c.low,
+        readings.c.high,
+        case((_COUNTS, 1), else_=0).label("counts"),
+        case((_WAITING, 1), else_=0).label("waiting"),
+    )
+)
+
+
+def _piece_rows(connection: Connection, homes: Sequence[int], most: int) -> list[Any]:
+    """Return the readings of the latest pieces of some batches, in the order they were kept."""
+    rows: list[Any] = []
+    for home in homes:
+        query = select(readings.c.piece).where(readings.c.batch_id == home)
+        latest = connection.execute(query.order_by(readings.c.id.desc()).limit(READINGS_A_PIECE * most)).scalars()
+        pieces = list(dict.fromkeys(latest))[:most]
+        here = and_(readings.c.batch_id == home, readings.c.piece.in_(pieces))
+        rows += connection.execute(_PIECE_ROWS.where(here)).all()
+        most -= len(pieces)
+        if most <= 0:
+            break
+    return sorted(rows, key=lambda row: row.id)
 
 
 def _pieces(rows: Sequence[Any]) -> tuple[Piece, ...]:
@@ -275,19 +248,22 @@ def _pieces(rows: Sequence[Any]) -> tuple[Piece, ...]:
     return tuple(found)
 
 
-def batch_infos(connection: Connection, job_id: int) -> list[BatchInfo]:
+def batch_infos(connection: Connection, tallies: Mapping[int, Tally], job_id: int) -> list[BatchInfo]:
     """Return the batches of a job in the order they were begun."""
-    counted = _with_fate(select(readings.c.batch_id, _tally(_COUNTS).label("good"))).group_by(readings.c.batch_id)
-    number = counted.subquery()
     query = (
-        select(batches.c.id, batches.c.feature, batches.c.batch, job_revisions.c.number, number.c.good)
+        select(batches.c.id, batches.c.feature, batches.c.batch, job_revisions.c.number)
         .join(job_revisions, job_revisions.c.id == batches.c.revision_id)
-        .outerjoin(number, number.c.batch_id == batches.c.id)
         .where(batches.c.job_id == int(job_id))
         .order_by(batches.c.id)
     )
     return [
-        BatchInfo(id=row.id, feature=row.feature, batch=row.batch, revision=row.number, readings=int(row.good or 0))
+        BatchInfo(
+            id=row.id,
+            feature=row.feature,
+            batch=row.batch,
+            revision=row.number,
+            readings=tallies[row.id].good if row.id in tallies else 0,
+        )
         for row in connection.execute(query)
     ]
 

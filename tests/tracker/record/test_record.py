@@ -207,3 +207,43 @@ def test_threads_share_one_record(record, job):
     assert len(frame) == 64
     assert sorted(frame[frame["piece"] == "3"]["repeat"]) == list(range(1, 9))
     assert record.verify().holds
+
+
+def test_counts_are_those_of_the_readings_after_any_order_of_acts(url, record, job):
+    """Counted anew from every reading's fate, after each act of a seeded run; a second program acts in between."""
+    import random
+
+    rng = random.Random(14)
+    address = record.url.render_as_string(hide_password=False)
+    with open_record(address) as other:
+        for number in range(60):
+            who = rng.choice((record, other))
+            act = rng.random()
+            there = who.since(job, 0)
+            if act < 0.6 or not there:
+                text = rng.choice([".62541", ".62545", ".6524"])
+                feature, batch = rng.choice(["bore", "shank"]), rng.choice(["", "B"])
+                who.add_reading(job, feature, str(rng.randint(1, 4)), text, batch=batch, client_id=str(number))
+            elif act < 0.85:
+                who.strike(rng.choice(there).id, "slipped")
+            else:
+                waiting = [entry for entry in there if entry.waiting]
+                if waiting:
+                    who.confirm(rng.choice(waiting).id)
+            if number % 4:
+                continue
+            fates = record.since(job, 0)
+            info = record.jobs()[0]
+            counting = [entry for entry in fates if entry.counts]
+            assert info.readings == len(counting) == len(record.readings(job).readings)
+            assert info.waiting == sum(entry.waiting for entry in fates) == len(record.readings(job).suspects)
+            assert info.struck == sum(entry.struck for entry in fates)
+            assert info.pieces == len({(entry.feature, entry.batch, entry.piece) for entry in counting})
+            for feature in ("bore", "shank"):
+                state = record.log_state(job, feature, 5)
+                own = [entry for entry in fates if entry.feature == feature]
+                assert [entry.id for entry in state.entries] == [entry.id for entry in own][::-1][:5]
+                assert state.readings == sum(entry.counts for entry in own)
+                sized = sum(len(piece.values) for piece in state.pieces)
+                assert sized == state.readings
+                assert state.piece_count == sum(bool(piece.values) for piece in state.pieces)
