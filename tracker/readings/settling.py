@@ -11,7 +11,7 @@ import pandas as pd
 
 from tracker.readings.rows import Refusal
 
-PLACE = ["batch", "feature", "piece", "position"]
+PLACE = ["batch", "feature", "piece", "position", "operator", "gauge"]
 AMOUNT = ["kind", "value", "low", "high"]
 Ints = np.ndarray[Any, np.dtype[np.int64]]
 Hashes = np.ndarray[Any, np.dtype[np.uint64]]

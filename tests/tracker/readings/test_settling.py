@@ -99,3 +99,15 @@ def test_the_order_of_making(pieces):
     got = [pieces[i] for i in making_order(frame)]
     numbered = all(piece.isdigit() for piece in pieces)
     assert got == sorted(pieces, key=int if numbered else pieces.index)
+
+
+def test_two_operators_number_their_own_repeats(tmp_path):
+    path = tmp_path / "bore.csv"
+    path.write_text(
+        "piece,repeat,operator,value\n1,1,operator A,.6250\n1,1,operator B,.6252\n1,2,operator A,.6250\n",
+        encoding="utf-8",
+    )
+    from tracker.readings import read_readings
+
+    found = read_readings(path)
+    assert (len(found.readings), len(found.refused), found.duplicates) == (3, 0, 0)
