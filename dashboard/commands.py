@@ -135,9 +135,15 @@ def checked_host(host: str) -> None:
 
 def run(record: Record, host: str, port: int, bench: str, *, open_browser: bool) -> None:
     """Serve the dashboard over an open record until it is stopped."""
+    import logging
+
     from waitress.server import create_server
 
     from dashboard.server import create_app
+
+    logging.getLogger("waitress.queue").setLevel(
+        logging.ERROR
+    )  # a page asks for all its files at once; that is no fault
 
     app = create_app(record, bench=bench)
     try:

@@ -115,6 +115,11 @@ def band_over(
     return Band(low - room, high + room, left, right, base, numbers)
 
 
+def brief(name: str, most: int = 9) -> str:
+    """Return the name of a piece for a figure: its end where it is long, for there the number stands."""
+    return name if len(name) <= most else f"…{name[1 - most :]}"
+
+
 def limit_words(
     drawing: Drawing, band: Band, y: float, limits: list[tuple[float | None, str]], *, aim: float | None = None
 ) -> None:
@@ -123,7 +128,8 @@ def limit_words(
     for size, word in limits:
         if size is None:
             continue
-        words = f"{word} {band.numbers.short(size)}".strip()
+        room = int(drawing.width * 0.5 / width_of("x", "wb")) - 8
+        words = f"{word if len(word) <= room else word[: room - 1] + '…'} {band.numbers.short(size)}".strip()
         wanted.append([band.x(size), words, width_of(words, "wb")])
     if aim is not None:
         words = f"aim {band.numbers.short(aim)}"

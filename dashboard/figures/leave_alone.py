@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from dashboard.figures.band import Band
-from dashboard.figures.drawing import Drawing, width_of
+from dashboard.figures.drawing import Drawing
 from dashboard.figures.numbers import Numbers
 from tracker.decide import Shift
 from tracker.decide.words import listed
 
-ROW = 60
+ROW = 66
 
 
 def alone_title(rows: Sequence[tuple[str, Shift]]) -> str:
@@ -45,24 +45,22 @@ def leave_alone(rows: Sequence[tuple[str, Shift]], numbers: Numbers, width: floa
     band = Band(-reach * 1.1, reach * 1.1, 2, width - 2, 0.0, numbers)
     drawing = Drawing(
         width,
-        24 + ROW * len(rows) + 34,
+        24 + ROW * len(rows) + 38,
         alone_title(rows),
         f"Shift wanted, {numbers.small}. Within the hatched band touching it costs more than it gains.",
     )
     drawing.text(band.x(0), 14, "leave it alone", "w", "middle")
     for index, (name, shift) in enumerate(rows):
-        top = 24 + index * ROW
+        drawing.text(band.left, 34 + index * ROW, f"{name}s", "wb")
+        top = 42 + index * ROW
         left, right = band.x(-shift.noise), band.x(shift.noise)
-        drawing.hatched(left, top, right - left, ROW - 14, "greyline")
+        drawing.hatched(left, top, right - left, ROW - 26, "greyline")
         for x in (left, right):
-            drawing.line(x, top, x, top + ROW - 14, "rule")
-        y = top + 30
+            drawing.line(x, top, x, top + ROW - 26, "rule")
+        y = top + (ROW - 26) / 2
         drawing.line(band.left, y, band.right, y, "row")
         low, high = max(band.x(shift.shift.low), band.left), min(band.x(shift.shift.high), band.right)
         drawing.whisker(low, high, y, foot=6)
         drawing.bead(band.x(shift.shift.estimate), y, radius=6.5, says=f"{name}: {numbers.off(shift.shift.estimate)}")
-        label = f"{name}s"
-        on_left = left - band.left > width_of(label, "wb") + 6 and low - band.left > 0
-        drawing.text(band.left if on_left else band.right, top + 14, label, "wb", "start" if on_left else "end")
     band.draw(drawing, drawing.height - 32, marks="above", sizes=False)
     return drawing

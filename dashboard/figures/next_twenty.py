@@ -15,6 +15,7 @@ from tracker.decide.words import number_word
 from tracker.judge import FeatureCheck, plain_name
 
 DOTS = 20
+DIAMETERS = (34, 30, 27, 24, 22, 20, 18, 17, 15, 13, 11, 9)
 
 
 def predicted_sizes(shift: Shift, moved: float = 0.0, dots: int = DOTS) -> np.ndarray:
@@ -104,9 +105,10 @@ def next_twenty(
     ends = [value for value in (lower, upper) if value is not None]
     wanted = shift.target
     band = band_over([*before, *after, *ends, wanted], 2, width - 2, base, numbers, air=0.09)
-    dot = _dot(band, before, after, lower, width)
+    dot = _dot(band, before, after, lower, width, alone=shift.leave_alone)
     piles = [_piled(band, sizes, lower, dot) for sizes in (before, after)]
-    rooms = [max(max(Counter(column for column, _, _ in pile).values()) * dot + 34, 96) for pile in piles]
+    least = 220 if shift.leave_alone and width > 500 else 96
+    rooms = [max(max(Counter(column for column, _, _ in pile).values()) * dot + 34, least) for pile in piles]
     rows = [(piles[0], rooms[0], "as the machine stands" if width > 500 else "as it stands", before)]
     if not shift.leave_alone:
         rows.append((piles[1], rooms[1], "after the shift" if width > 500 else "after", after))
@@ -141,9 +143,12 @@ def next_twenty(
     return drawing
 
 
-def _dot(band: Band, before: np.ndarray, after: np.ndarray, lower: float | None, width: float) -> float:
+def _dot(band: Band, before: np.ndarray, after: np.ndarray, lower: float | None, width: float, *, alone: bool) -> float:
     """Return the diameter of a dot in pixels: as large as leaves no pile over seven."""
-    for dot in (24, 22, 20, 18, 16, 14, 12, 10) if width > 500 else (17, 15, 13, 11, 9):
+    dot = DIAMETERS[-1]
+    for dot in DIAMETERS:
+        if dot > ((34 if alone else 24) if width > 500 else 17):
+            continue
         highest = max(
             max(Counter(column for column, _, _ in _piled(band, sizes, lower, dot)).values())
             for sizes in (before, after)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 
@@ -72,7 +73,7 @@ class Numbers:
     def base(self, *sizes: float) -> float:
         """Return the round size that deviations are told from: at or under the least of the sizes given."""
         grain = 10 * self.one
-        return round(min(sizes) / grain) * grain
+        return math.floor(min(sizes) / grain + 1e-6) * grain
 
     def from_base(self, base: float) -> str:
         """Return the words that name the base of a figure or table: ``tenths from 0.6250 in``."""
@@ -92,11 +93,12 @@ def shared_digits(texts: list[str]) -> int:
 
 
 def typeset(text: str) -> str:
-    """Return a sentence with true minus signs and a true plus-minus.
+    """Return a sentence with true minus signs, a true plus-minus, and no line broken before a percent sign.
 
     Examples
     --------
     >>> typeset("a gap of -0.0006 to -0.0003, known to +- 0.7 (16 H7-p6)")
     'a gap of −0.0006 to −0.0003, known to ± 0.7 (16 H7-p6)'
     """
-    return re.sub(r"(?<![\w.)])-(?=\.?\d)", MINUS, text.replace("+-", "±"))
+    text = re.sub(r"(?<![\w.)])-(?=\.?\d)", MINUS, text.replace("+-", "±"))
+    return re.sub(r"(?<=\d) %", "\N{NO-BREAK SPACE}%", text)

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from dashboard.figures.band import HEIGHT, Band, band_over, heads
+from dashboard.figures.band import HEIGHT, Band, band_over, brief, heads
 from dashboard.figures.drawing import Drawing, width_of
 from dashboard.figures.numbers import Numbers
 from tracker.decide.words import count, number_word
@@ -117,8 +117,7 @@ def _row(
     x, tall = band.x(size), row - (4 if row > 12 else 1)
     says = f"{plain_name(found.name)} {name}: {band.numbers.size(size)} {band.numbers.unit}"
     if row >= 13 or index % 5 == 0:
-        short = name if len(name) <= 9 else name[:8] + "…"
-        drawing.text(band.left - 8, top + tall / 2 + 5, short, "n", "end")
+        drawing.text(band.left - 8, top + tall / 2 + 5, brief(name), "n", "end")
     if high > low and found.sizes.go_no_go:
         _bounds(drawing, band, low, high, top + tall / 2)
         return

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from dashboard.figures.band import HEIGHT, Band, band_over, heads
+from dashboard.figures.band import HEIGHT, Band, band_over, brief, heads
 from dashboard.figures.drawing import Drawing, width_of
 from dashboard.figures.numbers import Numbers
 from tracker.decide.words import count
@@ -144,7 +144,7 @@ def _piece(drawing: Drawing, band: Band, found: FeatureCheck, piece: int, y: flo
         drawing.line(x, y, x, y + tall, "length")
     step = 1 if row >= 15 else 5 if row >= 3.4 else 20
     if piece == 1 or piece % step == 0:
-        drawing.text(band.left - 8, y + tall / 2 + 4.5, name if len(name) <= 4 else name[-4:], "n2", "end")
+        drawing.text(band.left - 8, y + tall / 2 + 4.5, brief(name, 4), "n2", "end")
 
 
 def _line(drawing: Drawing, band: Band, wear: WearLine | None, run: Stretch, top: float, row: float) -> None:
@@ -246,7 +246,7 @@ def _not_made(
         (inside(value), y) for value, y in zip(come.high, at)
     ][::-1]
     drawing.outline(edge, "spread", close=True)
-    drawing.rect(band.left, top, wide, whole, "dashed")
+    drawing.rect(band.left, top + sure, wide, whole - sure, "dashed")
     drawing.outline([(inside(value), y) for value, y in zip(come.line, at) if band.inside(float(value))], "ahead")
     for value in ends:
         drawing.line(band.x(value), top, band.x(value), top + whole, "limit")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from dashboard.figures.band import HEIGHT, Band, band_over, limit_words
+from dashboard.figures.band import HEIGHT, Band, band_over, brief, limit_words
 from dashboard.figures.drawing import Drawing, width_of
 from dashboard.figures.numbers import Numbers
 from tracker.judge import FeatureCheck, FitCheck, plain_name
@@ -64,7 +64,8 @@ def two_batches(
     known = [float(value) for side in found for value in (side.sizes.size.min(), side.sizes.size.max())]
     limits = [value for side in (inner, outer) for value in (side.lower, side.upper) if value is not None]
     base = numbers.base(inner.nominal)
-    band = band_over([*known, *limits, inner.nominal], 2, width - 2, base, numbers)
+    spans = [*known, *limits, inner.nominal]
+    band = band_over([*spans, *_wanted_ends(fit, inner, spans)], 2, width - 2, base, numbers)
     counts = [0 if side.sizes is None else len(side.sizes) for side in (inner, outer)]
     heights = [max(count, 1) * row_height(count) + 12 for count in counts]
     top = 28.0
@@ -91,6 +92,15 @@ def two_batches(
         _gap(drawing, band, inner, outer, numbers, (lane, scale - 26, top + heights[0], under))
         _wanted(drawing, band, fit, float(inner.sizes.size.mean()), numbers, scale)
     return drawing
+
+
+def _wanted_ends(fit: FitCheck, inner: FeatureCheck, spans: list[float]) -> list[float]:
+    """Return the sizes that the gap limits leave a plug in the mean bore, where they are not far off the rest."""
+    if inner.sizes is None:
+        return []
+    bore, reach = float(inner.sizes.size.mean()), max(spans) - min(spans)
+    ends = [bore - gap for gap in (fit.gap_lower, fit.gap_upper) if gap is not None]
+    return [end for end in ends if min(spans) - reach / 2 <= end <= max(spans) + reach / 2]
 
 
 def _plate(drawing: Drawing, band: Band, side: FeatureCheck, top: float) -> None:
@@ -128,7 +138,7 @@ def _plugs(drawing: Drawing, band: Band, side: FeatureCheck, top: float) -> None
 
 
 def _number(drawing: Drawing, x: float, y: float, name: str, at: str) -> None:
-    short = name if len(name) <= 9 else name[:8] + "…"
+    short = brief(name)
     reach = width_of(short, "n")
     if at == "end" and x - reach < 0:
         return

@@ -103,7 +103,7 @@ def _capability(found: FeatureCheck) -> html.Section | None:
     else:
         title = f"Ppk may be {good.ppk.low:.2f} or {good.ppk.high:.2f}: {good.n} pieces do not show {good.asked:.2f}"
     lines = [f"Beyond the limits: {share(good.beyond.estimate)} expected, at most {share(good.beyond.high)}."]
-    if good.pieces_needed is not None and not shown:
+    if good.pieces_needed is not None and good.pieces_needed > good.n:
         lines.append(f"{good.pieces_needed} pieces like these would show {good.asked:.2f}.")
     if good.remark:
         lines.append(sentence(good.remark))
@@ -147,7 +147,8 @@ def _parts(found: FeatureCheck, here: Address, numbers: Numbers) -> html.Section
 def _cannot(found: FeatureCheck) -> html.Section | None:
     told = {"summary", "capability", "components", "normality", "bounds"}
     items = [html.Li([html.B(f"{what}: "), typeset(why)]) for what, why in found.reasons.items() if what in told]
-    remarks = [] if found.normality is None else [html.Li([typeset(sentence(found.normality.remark))])]
+    told_there = found.capability is not None and "normal" in found.capability.remark
+    remarks = [] if found.normality is None or told_there else [html.Li([typeset(sentence(found.normality.remark))])]
     if not items and not remarks:
         return None
     return panel(

@@ -17,12 +17,14 @@ from dashboard.parts.sentences import fit_answer
 from dashboard.parts.tables import Column, give, rails_for, rung, rung_head, sizes_cells, table
 from tracker.decide.words import count, number_word, share
 from tracker.errors import TrackerError
+from tracker.fit import Classes
 from tracker.judge import FitCheck, PairRow, plain_name
 from tracker.judge.joints import press_of, seat_of
 
 COVERAGE = 1.96
 MOST_PAIRS = 200
 MOST_BEADS = 24
+WHAT = {"classes": "trays", "best_target": "the size to aim at", "shift": "the next cut", "chance": "the chances"}
 
 
 def page(answer: Answer, address: Address) -> Page:
@@ -45,8 +47,10 @@ def page(answer: Answer, address: Address) -> Page:
     right = [part for part in (_ways(fit), _missing(fit)) if part is not None]
     joint = _joint(answer, fit)
     body: list[Any] = [columns(left, right)]
+    if fit.verdict.word == "sort" and fit.classes is not None:
+        body.append(_trays(fit, fit.classes, numbers))
     if fit.pairs:
-        body.append(_pairs(fit, numbers))
+        body.append(_pairs(fit, inner.nominal, numbers))
     if fit.left_over:
         body.append(_left_over(fit))
     if joint is not None:
@@ -221,7 +225,9 @@ def _missing(fit: FitCheck) -> html.Section | None:
     """Return what could not be computed, and why."""
     if not fit.reasons:
         return None
-    items = [html.Li([html.B(f"{what.replace('_', ' ')}: "), typeset(why)]) for what, why in fit.reasons.items()]
+    items = [
+        html.Li([html.B(f"{WHAT.get(what, plain_name(what))}: "), typeset(why)]) for what, why in fit.reasons.items()
+    ]
     return panel("What cannot be said yet", html.Ul(items, className="notes"))
 
 
@@ -229,13 +235,13 @@ def _half(row: PairRow) -> float:
     return COVERAGE * row.uncertainty
 
 
-def _pairs(fit: FitCheck, numbers: Numbers) -> html.Section:
+def _pairs(fit: FitCheck, nominal: float, numbers: Numbers) -> html.Section:
     rows = fit.pairs[:MOST_PAIRS]
     bore, shank = plain_name(fit.internal), plain_name(fit.external)
     rails = rails_for(fit.gap_lower, fit.gap_upper, fit.target, [(row.gap, _half(row)) for row in rows])
     inner = sizes_cells([row.internal_size for row in rows], numbers)
     outer = sizes_cells([row.external_size for row in rows], numbers)
-    base = numbers.base(min(row.internal_size for row in rows))
+    base = numbers.base(nominal)
     heads = [
         Column(bore, strong=True),
         Column(f"size, {numbers.unit}", number=True, wide=True),
@@ -295,6 +301,41 @@ def _pairs_title(fit: FitCheck) -> str:
     if len(near) == 1:
         return f"{said}; {bore} {near[0].internal} with {shank} {near[0].external} is too near to be sure"
     return f"{said}; {count(len(near), 'pair')} are too near to be sure"
+
+
+def _trays(fit: FitCheck, found: Classes, numbers: Numbers) -> html.Section:
+    """Return the trays with what goes into each."""
+    bore, shank = plain_name(fit.internal), plain_name(fit.external)
+
+    def span(edges: Any, index: int) -> str:
+        return f"{numbers.size(float(edges[index]))} to {numbers.size(float(edges[index + 1]))}"
+
+    rows = [
+        [
+            label,
+            span(found.edges_internal, index),
+            str(int(found.count_internal[index])),
+            span(found.edges_external, index),
+            str(int(found.count_external[index])),
+            f"{numbers.off(float(found.gap_lowest[index]))} to {numbers.off(float(found.gap_highest[index]))}",
+            share(float(found.share[index])),
+        ]
+        for index, label in enumerate(found.labels)
+    ]
+    heads = [
+        Column("tray", strong=True),
+        Column(f"{bore}s from, to, {numbers.unit}", number=True),
+        Column("pieces", number=True, wide=True),
+        Column(f"{shank}s from, to, {numbers.unit}", number=True),
+        Column("pieces", number=True, wide=True),
+        Column(f"gap, {numbers.small}", number=True, strong=True, wide=True),
+        Column("of pairs good", number=True),
+    ]
+    return panel(
+        f"Sort both sides into {number_word(len(rows))} trays and press within a tray",
+        table(heads, rows, label="trays"),
+        how="A piece on an edge belongs to the tray above it. The gap is what the edges alone promise.",
+    )
 
 
 def _left_over(fit: FitCheck) -> html.Section:

@@ -84,8 +84,8 @@ def _cannot(answer: Answer, address: Address, cut: Cut, choosers: list[Any]) -> 
                 html.P(
                     typeset(
                         f"Anywhere from {numbers.size(target.window[0])} to {numbers.size(target.window[1])}"
-                        f" loses at most 1 % of the good assemblies; {share(target.share_good)} are expected good with the"
-                        f" {target.n_mates} mates measured."
+                        f" loses at most 1 % of the good assemblies; {share(target.share_good)} are expected good"
+                        f" with the {target.n_mates} mates measured."
                     ),
                     className="reason",
                 ),
@@ -114,8 +114,8 @@ def machine_number(answer: Answer, cut: Cut, value: float) -> str:
     """Return a length as the machine takes it: in the job's own unit, in whole steps of the machine."""
     own = convert(value, answer.unit, answer.own_unit)
     step = answer.job.features[cut.found.name].machine.increment
-    least = 4 if answer.own_unit == "in" else 3
-    decimals = least if step is None else max(least, decimals_of(convert(step, answer.unit, answer.own_unit)))
+    least, finest = (4, 5) if answer.own_unit == "in" else (3, 4)
+    decimals = finest if step is None else max(least, decimals_of(convert(step, answer.unit, answer.own_unit)))
     return format_number(own, decimals, signed=True, minus=MINUS)
 
 
@@ -200,6 +200,14 @@ def _come_about(answer: Answer, cut: Cut, shift: Shift, numbers: Numbers) -> htm
             ]
         )
     low, high = shift.shift.low, shift.shift.high
+    stepped = answer.job.features[cut.found.name].machine.increment is not None
+    entered = (
+        "left alone"
+        if shift.leave_alone
+        else "whole machine steps"
+        if stepped
+        else "as wanted; no machine step is stated"
+    )
     rows += [
         [
             "shift wanted",
@@ -217,7 +225,7 @@ def _come_about(answer: Answer, cut: Cut, shift: Shift, numbers: Numbers) -> htm
             "shift to enter",
             numbers.size(shift.change, signed=True),
             numbers.off(shift.change),
-            "left alone" if shift.leave_alone else "whole machine steps",
+            entered,
         ],
     ]
     if shift.within_before is not None and shift.within_after is not None:
@@ -235,7 +243,7 @@ def _come_about(answer: Answer, cut: Cut, shift: Shift, numbers: Numbers) -> htm
         Column(numbers.small, number=True, strong=True),
         Column("where from"),
     ]
-    title = "Why it is left alone" if shift.leave_alone else f"How the {numbers.about(shift.change)} come about"
+    title = "Why it is left alone" if shift.leave_alone else "How the shift comes about"
     return panel(
         title,
         table(heads, rows, label="how the shift comes about"),

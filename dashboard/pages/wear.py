@@ -191,12 +191,12 @@ def _runs(found: FeatureCheck, numbers: Numbers) -> html.Section:
             ]
         )
     heads = [
-        Column(f"{plain_name(found.name)}s"),
+        Column(f"{plain_name(found.name)}s", tight=True),
         Column("begins with"),
         Column(f"jump, {numbers.small}", number=True, strong=True),
         Column("creep a piece", number=True, strong=True),
         Column("95 % interval", number=True, wide=True),
-        Column("spread about the line", number=True),
+        Column("spread about the line", number=True, wide=True),
         Column(f"last on the line, {numbers.unit}", number=True, wide=True),
         Column(numbers.small, number=True, wide=True, strong=True),
     ]

@@ -13,18 +13,26 @@ from dashboard.figures.numbers import Numbers, shared_digits
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: its head, and whether it holds numbers or is left out on a phone."""
+    """One column: its head, and whether it holds numbers, is left out on a phone, or never breaks."""
 
     head: Any
     number: bool = False
     wide: bool = False
     strong: bool = False
+    tight: bool = False
 
     @property
     def looks(self) -> str:
         """Its class names."""
         return " ".join(
-            name for name, on in (("number", self.number), ("wide", self.wide), ("strong", self.strong)) if on
+            name
+            for name, on in (
+                ("number", self.number),
+                ("wide", self.wide),
+                ("strong", self.strong),
+                ("tight", self.tight),
+            )
+            if on
         )
 
 

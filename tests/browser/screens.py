@@ -43,7 +43,7 @@ STATES = {
     "batch": "/batch?job={rest_buttons}&feature=shank",
     "batch-bores": "/batch?job={rest_buttons}&feature=bore",
     "batch-forty": "/batch?job={coupling_pins}&feature=pin",
-    "batch-go-no-go": "/batch?job={lid_dowels}",
+    "batch-go-no-go": "/batch?job={lid_dowels}&feature=hole",
     "batch-empty": "/batch?job={empty}",
     "batch-one-piece": "/batch?job={one_piece}",
     "next": "/next?job={rest_buttons}",

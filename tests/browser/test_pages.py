@@ -92,8 +92,7 @@ def test_a_picture_can_be_saved_as_svg_and_png(shared_bench, look):
         file = waiting.value
         assert file.suggested_filename.endswith(f".{kind.lower()}")
         assert "shank" in file.suggested_filename or "batches" in file.suggested_filename
-        with open(file.path(), "rb") as saved:
-            assert saved.read(4).startswith(begins[:4])
+        assert file.path().read_bytes().startswith(begins)
 
 
 def test_every_link_and_button_can_be_reached_and_seen_by_keys(shared_bench, look):
@@ -104,7 +103,8 @@ def test_every_link_and_button_can_be_reached_and_seen_by_keys(shared_bench, loo
     for _ in range(60):
         page.keyboard.press("Tab")
         what, outline = page.evaluate(
-            "() => [document.activeElement.textContent.slice(0, 40), getComputedStyle(document.activeElement).outlineStyle]"
+            "() => [document.activeElement.textContent.slice(0, 40),"
+            " getComputedStyle(document.activeElement).outlineStyle]"
         )
         if page.evaluate("document.activeElement === document.body"):
             break
