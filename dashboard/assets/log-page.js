@@ -4,8 +4,9 @@
 
   const POLL_MS = 1500;
   const REASONS = [["F2", "misread"], ["F4", "wrong piece"], ["F6", "dirty part or gauge"], ["F7", "dropped a digit"]];
-  const KINDS = [["absolute", "size"], ["comparator", "from a master"], ["go_no_go", "goes / does not go"]];
+  const KINDS = [["", "as typed"], ["comparator", "from a master"], ["go_no_go", "goes / does not go"]];
   const ORDERS = [["reading", "next: reading"], ["piece", "next: piece"]];
+  const TINY = 0.05; // as in tracker/readings/entry.py: what is this small beside the size is a deviation
   const { lengths, draw } = tenthwise;
   const { make } = draw;
 
@@ -24,6 +25,7 @@
       this.asking = null;
       this.striking = null;
       this.message = "";
+      this.steps = 0;
       this.kind = remembered(`kind.${this.job}.${this.feature}`, "");
       this.order = remembered("order", "reading");
       this.queue = new tenthwise.Queue({
@@ -36,7 +38,7 @@
       document.addEventListener("keydown", this.onKey, true);
       this.resize = new ResizeObserver(() => this.paintStrip());
       this.resize.observe(this.strip);
-      this.load().then(() => this.queue.send());
+      this.queue.send().then(() => this.load());
       this.timer = setInterval(() => this.load(), POLL_MS);
     }
 
@@ -57,7 +59,7 @@
       this.field.value = sessionStorage.getItem("tenthwise.half") || "";
       this.piece = make("h1", { class: "now" });
       this.place = make("p", { class: "place" });
-      this.beads = make("span", { class: "beads", "aria-hidden": "true" });
+      this.beads = make("span", { class: "spots", "aria-hidden": "true" });
       this.reads = make("p", { class: "reads", "aria-live": "polite" });
       this.offBy = make("p", { class: "off-by" });
       this.question = make("div", { class: "question-room", "aria-live": "assertive" });
@@ -130,8 +132,7 @@
     /* ---- where we are ---- */
 
     kindNow() {
-      if (this.kind) return this.kind;
-      return this.state && this.state.feature.master !== null ? "comparator" : "absolute";
+      return KINDS.some(([value]) => value === this.kind) ? this.kind : "";
     }
 
     positions() {
@@ -279,8 +280,9 @@
         return;
       }
       this.message = "";
+      this.steps += 1;
       const spot = this.next();
-      const said = kind === "go_no_go" || !/go/i.test(text) ? kind : "go_no_go";
+      const said = /go/i.test(text) ? "go_no_go" : kind;
       this.queue.add({ job: this.job, feature: this.feature, piece: spot.piece, position: spot.position, repeat: this.repeatOf(spot),
         text, kind: said, unit: this.unit, operator: this.bench() });
       this.advance(spot);
@@ -294,6 +296,7 @@
     /* ---- what comes back ---- */
 
     kept(entry, answer) {
+      this.steps += 1;
       if (this.state && entry.job === this.job && entry.feature === this.feature) {
         if (!this.state.readings.some((reading) => reading.id === answer.reading.id)) this.state.readings.push(answer.reading);
         if (answer.reading.question) this.asking = answer.reading;
@@ -314,6 +317,9 @@
     }
 
     async load() {
+      // A snapshot taken while readings are on their way is older than what the page knows: it would free their places.
+      if (this.state && this.queue.all().length) return;
+      const taken = this.steps;
       let answer;
       try {
         const response = await fetch(`/api/jobs/${this.job}/log/${encodeURIComponent(this.feature)}`, { signal: AbortSignal.timeout(8000) });
@@ -325,6 +331,10 @@
         return;
       }
       this.queue.lost = false;
+      if (taken !== this.steps || (this.state && this.queue.all().length)) {
+        this.later();
+        return;
+      }
       const seen = JSON.stringify([answer.readings, answer.verdict]);
       if (seen === this.seen) { this.paintQueue(); return; }
       this.seen = seen;
@@ -398,7 +408,7 @@
       this.piece.textContent = `${this.feature[0].toUpperCase()}${this.feature.slice(1).replace(/_/g, " ")} ${spot.piece}`;
       this.place.textContent = `${spot.position ? `${spot.position}, ` : ""}reading ${turn}${turn <= repeats ? ` of ${repeats}` : ""}`;
       this.beads.replaceChildren(...Array.from({ length: Math.min(places, 12) }, (_, index) =>
-        make("i", { class: index < done ? "bead full" : "bead" })));
+        make("i", { class: index < done ? "spot full" : "spot" })));
       this.paintReads();
       this.paintQuestion();
       this.paintQueue();
@@ -410,7 +420,7 @@
     paintVerdict() {
       const list = this.state.verdict || [];
       this.verdict.replaceChildren(...list.flatMap((item, index) => [
-        ...(index ? [make("br", {})] : []), make("b", {}, item.word), ` ${item.fit}: ${item.reason}`]));
+        ...(index ? [make("br", {})] : []), make("b", {}, item.word), ` ${item.fit.replace(/_/g, " ")}: ${item.reason}`]));
     }
 
     paintStrip() {
@@ -434,18 +444,29 @@
         return;
       }
       const view = this.view();
-      const { nominal, master } = this.state.feature;
-      const inJob = lengths.convert(found.value, this.unit, this.state.job.unit);
-      const size = this.kindNow() === "comparator" && master !== null ? master + inJob : inJob;
+      const { nominal } = this.state.feature;
+      const size = this.sizeOf(found);
       this.reads.textContent = `reads as ${view.long(size)} ${this.unit}, from ${view.short(nominal)}`;
       const off = view.small(size - nominal);
       const far = Math.abs(off) > 9999;
       this.offBy.replaceChildren(make("b", {}, far ? "far off" : lengths.fixed(off, 1, true)), far ? "" : ` ${view.smallWord}`);
     }
 
+    /* The size that what is typed stands for: as the record will read it, deviations on the master (or the nominal). */
+    sizeOf(found) {
+      const { nominal, master } = this.state.feature;
+      const inJob = lengths.convert(found.value, this.unit, this.state.job.unit);
+      const tiny = Math.abs(inJob) <= Math.abs(master === null ? nominal : master) * TINY;
+      const deviates = this.kindNow() === "comparator" || (tiny && (master !== null || found.signed));
+      return deviates ? (master === null ? nominal : master) + inJob : inJob;
+    }
+
     hint() {
       const gauge = this.state.feature.gauge;
       if (!gauge) return "";
+      const wanted = this.state.feature.pieces;
+      const open = this.next();
+      if (wanted && /^\d+$/.test(open.piece) && Number(open.piece) > wanted) return `all ${wanted} pieces that the job asks for are measured`;
       return gauge.overdue ? `${gauge.name}: its calibration was due ${gauge.due}` : gauge.due ? `${gauge.name}, due ${gauge.due}` : gauge.name;
     }
 
@@ -454,20 +475,20 @@
       if (this.striking) {
         const reading = this.striking;
         const size = reading.value === null ? reading.typed : this.view().long(reading.value);
-        room.replaceChildren(make("div", { class: "question" },
+        room.replaceChildren(make("div", { class: "asks" },
           make("p", {}, `Strike out piece ${reading.piece}, ${draw.placeName(reading)}: ${size}? It stays readable. Why?`),
           make("div", { class: "answers" }, ...REASONS.map(([key, word]) => this.keyButton(key, word, () => this.strike(word))),
             this.keyButton("Esc", "leave it", () => { this.striking = null; this.paintQuestion(); this.focus(); }))));
       } else if (this.asking) {
         const reading = this.asking;
-        room.replaceChildren(make("div", { class: "question" },
+        room.replaceChildren(make("div", { class: "asks" },
           make("p", {}, `Piece ${reading.piece}, ${draw.placeName(reading)}: ${reading.question}`),
           make("div", { class: "answers" },
             reading.suggestion ? this.keyButton("F2", `it was ${reading.suggestion}`, () => this.answer("changed"), true) : null,
             this.keyButton("F4", "keep it", () => this.answer("kept")),
             this.keyButton("F8", "strike out", () => this.askReason(reading)))));
       } else if (this.message) {
-        room.replaceChildren(make("div", { class: "question" }, make("p", {}, this.message)));
+        room.replaceChildren(make("div", { class: "asks" }, make("p", {}, this.message)));
       } else room.replaceChildren();
     }
 
@@ -494,13 +515,13 @@
   function look() {
     const root = document.getElementById("log-room");
     const key = root ? `${root.dataset.job} ${root.dataset.feature} ${root.dataset.unit}` : "";
-    if (page && (!root || page.root !== root || page.key !== key)) {
+    if (page && (!root || page.root !== root || page.room !== key)) {
       page.stop();
       page = null;
     }
     if (root && !page && root.dataset.feature) {
       page = new LogPage(root);
-      page.key = key;
+      page.room = key;
     }
   }
   new MutationObserver(look).observe(document.documentElement, { childList: true, subtree: true });
