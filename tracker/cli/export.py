@@ -18,7 +18,7 @@ from tracker.cli.source import print_json
 @click.argument("job", metavar="JOB")
 @click.argument("file", metavar="FILE", type=click.Path(path_type=Path))
 @click.option("--feature", metavar="NAME", help="Only readings of this feature.")
-@click.option("--struck", is_flag=True, help="Struck-out readings too, with their reason.")
+@click.option("--struck", is_flag=True, help="Struck-out readings too, with their reason (not to be logged again).")
 @record_option
 def command(job: str, file: Path, feature: str | None, struck: bool, record: str | None, as_json: bool) -> None:
     """Write the readings of JOB (its name or number in the record) to FILE.

@@ -78,8 +78,8 @@ def marks_of(columns: Sequence[Sequence[Any]]) -> list[bytes]:
 def constant(column: Sequence[Any]) -> tuple[Any] | None:
     """Return the one value that a column holds throughout, None where it holds several."""
     first = column[0]
-    if first == 0 or first != column[-1] or column.count(first) != len(column):  # zero has two signs
-        return None
+    if (first == 0 and isinstance(first, float)) or first != column[-1] or column.count(first) != len(column):
+        return None  # a float zero has two signs, and they count as equal
     return (first,)
 
 
@@ -88,7 +88,9 @@ def _texts(column: Sequence[Any]) -> Sequence[str]:
     if kinds == {str}:
         return column
     values = set(column)
-    if 4 * len(values) < len(column) and 0 not in values:  # zero has two signs, and equal ones are one here
+    if kinds <= {int, float} and 4 * len(values) >= len(column):
+        return list(map(repr, column))
+    if 4 * len(values) < len(column) and not (float in kinds and 0 in values):  # zero has two signs, equal ones
         known = {value: _text(value) for value in values}
         return [known[value] for value in column]
     return [_text(value) for value in column]

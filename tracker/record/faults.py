@@ -6,7 +6,7 @@ import contextlib
 import sqlite3
 from collections.abc import Iterator
 
-from sqlalchemy.exc import DBAPIError, OperationalError, SQLAlchemyError
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from tracker.errors import RecordDamaged, RecordError
 
@@ -82,8 +82,3 @@ def _postgres_words(error: BaseException | None, where: str) -> RecordError:
     if state in ("55P03", "40P01", "40001"):
         return RecordError(f"the record at {where} is held by another program; try again. {NOTHING_HALF}")
     return RecordError(f"the record at {where} refused this: {first}. {NOTHING_HALF}")
-
-
-def gone(error: BaseException) -> bool:
-    """Tell whether the server went away in the middle of it, so that the same may simply be sent again."""
-    return isinstance(error, OperationalError) and bool(error.connection_invalidated)

@@ -76,8 +76,29 @@ class Revisions:
             If there is no such job.
         """
         found = connection.execute(_LATEST, {"job_id": int(job_id)}).first()
+        return self._revision(connection, job_id, found)
+
+    def numbered(self, connection: Connection, job_id: int, number: int | None) -> Revision:
+        """Return a revision of a job by its number, the latest for None.
+
+        Raises
+        ------
+        RecordError
+            If there is no such job or revision.
+        """
+        if number is None:
+            return self.latest(connection, job_id)
+        query = select(job_revisions.c.id, job_revisions.c.number)
+        here = query.where(job_revisions.c.job_id == int(job_id), job_revisions.c.number == int(number))
+        found = connection.execute(here).first()
         if found is None:
-            raise RecordError(f"there is no job {job_id} in this record; jobs() lists them")
+            last = self.latest(connection, job_id).number
+            raise RecordError(f"job {job_id} has no revision {number}; accepted are 1 to {last}")
+        return self._revision(connection, job_id, found)
+
+    def _revision(self, connection: Connection, job_id: int, found: Any) -> Revision:
+        if found is None:
+            raise RecordError(f"there is no job {job_id} in this record; the Jobs page and `jobs()` list them")
         if found.id not in self._read:
             text = connection.execute(_TEXT, {"id": found.id}).scalar_one()
             job = parse_job(text, source=f"job {job_id}, revision {found.number}")

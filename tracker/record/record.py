@@ -2,39 +2,31 @@
 
 from __future__ import annotations
 
-import contextlib
 import dataclasses
 import datetime
-import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
-from types import TracebackType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, Engine, select
-from sqlalchemy.engine import URL
+from sqlalchemy import Connection, select
 
 from tracker.errors import RecordError
 from tracker.job import Job
 from tracker.record import chain, copies, keeping, views
-from tracker.record.chain import Ledger
-from tracker.record.database import file_of, name_of, reading, writing, writing_bare
+from tracker.record.database import file_of, writing, writing_bare
 from tracker.record.faults import in_plain_words
 from tracker.record.kinds import (
-    Baseline,
     BatchInfo,
     Bulk,
     Copy,
-    GaugeInfo,
     JobInfo,
     Kept,
-    KeptEvent,
     LogEntry,
     LogState,
     Proof,
 )
-from tracker.record.one_reading import Counter, Typed
-from tracker.record.tallies import Tallies
+from tracker.record.one_reading import Typed
+from tracker.record.register import Register
 
 if TYPE_CHECKING:
     from tracker.readings.imports import Import
@@ -43,52 +35,11 @@ Moment = datetime.datetime | None
 Progress = Callable[[int, int], None]
 
 
-class Record:
+class Record(Register):
     """An open record. Safe to share between threads; every method is one transaction.
 
     Times (``now``) and who does it (``by``) are arguments; the clock is never trusted for order, the number is.
     """
-
-    def __init__(self, engine: Engine, *, copied_before: Path | None = None) -> None:
-        self._engine = engine
-        self._revisions = keeping.Revisions()
-        self._counter = Counter(self._revisions)
-        self._tallies = Tallies()
-        self._turn = threading.Lock()
-        self._name = name_of(engine.url)
-        self.copied_before = copied_before
-
-    @property
-    def url(self) -> URL:
-        """The address of the record."""
-        return self._engine.url
-
-    @property
-    def name(self) -> str:
-        """The path, or the address without its password."""
-        return self._name
-
-    def __enter__(self) -> Record:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Give all connections back; what was acknowledged is on the disk already."""
-        self._engine.dispose()
-
-    @contextlib.contextmanager
-    def _writing(self) -> Iterator[Ledger]:
-        with self._turn, in_plain_words(self.name), writing(self._engine) as connection:
-            yield Ledger(connection)
-
-    @contextlib.contextmanager
-    def _reading(self) -> Iterator[Connection]:
-        with in_plain_words(self.name), reading(self._engine) as connection:
-            yield connection
 
     # -- jobs
 
@@ -137,10 +88,16 @@ class Record:
         listed = "; ".join(f"{info.id} {info.name}" for info in found[:12]) or "none yet"
         raise RecordError(f"there is no job {wanted!r} in the record {self.name}; there are: {listed}")
 
-    def job(self, job_id: int) -> Job:
-        """Return a job as its latest revision describes it."""
+    def job(self, job_id: int, revision: int | None = None) -> Job:
+        """Return a job as a revision describes it; the latest when none is named.
+
+        Raises
+        ------
+        RecordError
+            If there is no such job, or no such revision of it.
+        """
         with self._reading() as connection:
-            return self._revisions.latest(connection, job_id).job
+            return self._revisions.numbered(connection, job_id, revision).job
 
     def job_text(self, job_id: int) -> str:
         """Return the text of the latest revision of a job."""
@@ -345,96 +302,6 @@ class Record:
         """Return what was kept after a reading, in order of number: how a second viewer follows."""
         with self._reading() as connection:
             return views.entries_since(connection, job_id, feature, after_id=after_id, most=most)
-
-    # -- events, baselines, gauges
-
-    def add_event(
-        self,
-        job_id: int,
-        feature: str,
-        after_piece: str,
-        event: str,
-        amount: float | None = None,
-        *,
-        batch: str = "",
-        note: str = "",
-        client_id: str | None = None,
-        by: str = "",
-        now: Moment = None,
-    ) -> int:
-        """Keep an event (tool_change, offset_change, dressing, setup) after a piece; return its number."""
-        with self._writing() as ledger:
-            latest = self._revisions.latest(ledger.connection, job_id)
-            return keeping.keep_event(
-                ledger, latest, feature, after_piece, event, amount, batch, note, client_id, by, keeping.utc(now)
-            )
-
-    def events(self, job_id: int, feature: str | None = None) -> list[KeptEvent]:
-        """Return the events of a job in the order they were kept."""
-        with self._reading() as connection:
-            return views.kept_events(connection, job_id, feature)
-
-    def freeze_baseline(
-        self,
-        job_id: int,
-        feature: str,
-        chart: str,
-        *,
-        centre: float,
-        sd: float,
-        pieces: int,
-        first_piece: str = "",
-        last_piece: str = "",
-        note: str = "",
-        by: str = "",
-        now: Moment = None,
-    ) -> Baseline:
-        """Freeze the limits of a chart; the latest of a feature and chart is used from now on."""
-        with self._writing() as ledger:
-            latest = self._revisions.latest(ledger.connection, job_id)
-            span = (pieces, first_piece, last_piece)
-            keeping.keep_baseline(ledger, latest, feature, chart, centre, sd, span, note, by, keeping.utc(now))
-            found = views.latest_baseline(ledger.connection, job_id, feature, chart)
-            if found is None:
-                raise RecordError("the baseline that was just kept is not there")
-            return found
-
-    def baseline(self, job_id: int, feature: str, chart: str) -> Baseline | None:
-        """Return the frozen limits of a chart, None where none were frozen."""
-        with self._reading() as connection:
-            return views.latest_baseline(connection, job_id, feature, chart)
-
-    def add_gauge(
-        self,
-        name: str,
-        *,
-        unit: str = "in",
-        serial: str = "",
-        resolution: float | None = None,
-        calibration: float | None = None,
-        correction: float | None = None,
-        calibrated: datetime.date | None = None,
-        due: datetime.date | None = None,
-        note: str = "",
-        by: str = "",
-        now: Moment = None,
-    ) -> int:
-        """Enter a gauge or a new calibration of it; the last entry of a name is the one that holds."""
-        if not name.strip():
-            raise RecordError("a gauge needs a name, such as: tenths micrometer")
-        numbers = [
-            keeping.finite(value, what)
-            for value, what in ((resolution, "resolution"), (calibration, "calibration"), (correction, "correction"))
-        ]
-        dates = ["" if day is None else day.isoformat() for day in (calibrated, due)]
-        with self._writing() as ledger:
-            row: tuple[Any, ...] = (name.strip(), serial, unit, *numbers, *dates, note, by, keeping.utc(now))
-            return keeping.keep_gauge(ledger, row)
-
-    def gauges(self) -> list[GaugeInfo]:
-        """Return the register of gauges, by name."""
-        with self._reading() as connection:
-            return views.gauge_infos(connection)
 
     # -- trust
 

@@ -125,6 +125,9 @@ def test_revisions_are_kept_and_batches_keep_theirs(record, job, job_text):
     record.add_reading(job, "shank", "1", ".6254", client_id="b")
     assert [(batch.feature, batch.revision) for batch in record.batches(job)] == [("bore", 1), ("shank", 2)]
     assert not record.revise_job(job, record.job_text(job)).made
+    assert record.job(job, revision=1).features["bore"].upper == 0.6257
+    with pytest.raises(RecordError, match="accepted are 1 to 2"):
+        record.job(job, revision=3)
 
 
 def test_a_revision_may_not_lose_a_measured_feature_or_change_the_unit(record, job, job_text):
