@@ -151,7 +151,7 @@ def test_two_at_one_batch_see_each_other(plugs, opened):
         for page in (one, two):
             page.goto(plugs.at("log", feature="plug"))
             ready(page)
-            gauge_types(one, ["0.50075"])
+        gauge_types(one, ["0.50075"])
         expect(two.locator(".kept")).to_have_attribute("data-kept", "1", timeout=4000)
         expect(two.locator("h1.now")).to_have_text("Plug 2")
         gauge_types(two, ["0.50070"])
