@@ -63,8 +63,12 @@ def holds(row: dict[str, object]) -> bool | None:
     if row.get("low") is None or row.get("high") is None:
         return None
     happened, tries = float(row["happened"]), float(row["tries"])  # type: ignore[arg-type]
-    slack = 2 * math.sqrt(max(happened * (1 - happened), 1e-4) / tries)
-    return float(row["low"]) - slack <= happened <= float(row["high"]) + slack  # type: ignore[arg-type]
+
+    def slack(bound: float) -> float:
+        return 2 * math.sqrt(max(bound * (1 - bound), 1e-4) / tries)
+
+    low, high = float(row["low"]), float(row["high"])  # type: ignore[arg-type]
+    return low - slack(low) <= happened <= high + slack(high)
 
 
 def table(seed: int, size: int, only: str = "") -> Iterator[dict[str, object]]:

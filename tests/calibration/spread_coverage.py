@@ -273,7 +273,14 @@ def family_rows(rng, n, tries):
         for _ in range(tries):
             found = capability(draw(), None, upper, distribution=family).ppk
             hits.append(found.low <= true <= found.high)
-        yield row(f"Ppk of a {family.replace('_', ' ')}", f"n = {n}", hits, low=0.92, high=0.97, note="large-sample")
+        yield row(
+            f"Ppk of a {family.replace('_', ' ')}",
+            f"n = {n}",
+            hits,
+            low=0.88 if n < 100 else 0.92,
+            high=0.97,
+            note="for large batches",
+        )
 
 
 def true_quantile_index(family, upper):

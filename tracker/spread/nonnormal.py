@@ -83,6 +83,9 @@ def fit_family(values: Array, family: str) -> FittedFamily:
             options={"xatol": 1e-9, "fatol": 1e-9, "maxiter": 4000},
         )
         point = np.asarray(found.x)
+        if family == "folded_normal" and point[0] <= point[1]:
+            # The underlying mean is 0: a half normal, of which only the scale is left to estimate.
+            point[0] = point[1] - 50.0
     value = log_likelihood(family, point, values)
     return FittedFamily(
         family=family,
@@ -193,8 +196,9 @@ def quantile_indices(
 
     Notes
     -----
-    The intervals are normal on the log scale (for Ppk on its own scale when not positive) with the variance from the
-    curvature of the likelihood; they hold from about 50 pieces on, as the calibration table shows.
+    The intervals are t intervals on the log scale (for Ppk on its own scale when not positive) with the variance from
+    the curvature of the likelihood. They are for large batches: where 95 % is said, about 93 % is covered at 50 pieces
+    (a folded normal whose mean is about its sd: 90 %) and 94 to 95 % from 100 on, as the calibration table shows.
 
     References
     ----------
@@ -212,11 +216,11 @@ def quantile_indices(
         below = (middle - lower) / (middle - low) if math.isfinite(lower) else math.inf
         return min(above, below)
 
-    covariance = _covariance(family, point, values)
+    covariance, dof = _covariance(family, point, values), values.size - point.size
     wide = None
     if math.isfinite(lower) and math.isfinite(upper):
-        wide = _delta_interval(pp, point, covariance, confidence)
-    return wide, _delta_interval(ppk, point, covariance, confidence)
+        wide = _delta_interval(pp, point, covariance, confidence, dof)
+    return wide, _delta_interval(ppk, point, covariance, confidence, dof)
 
 
 def _covariance(family: str, point: Array, values: Array) -> Array:
@@ -233,14 +237,22 @@ def _covariance(family: str, point: Array, values: Array) -> Array:
     for i in range(k):
         for j in range(k):
             info[i, j] = -(at(i, j, h, h) - at(i, j, h, -h) - at(i, j, -h, h) + at(i, j, -h, -h)) / (4 * h * h)
+    free = np.abs(np.diag(info)) > 0
+    covariance = np.zeros((k, k))
     try:
-        return np.asarray(np.linalg.inv(info))
+        covariance[np.ix_(free, free)] = np.linalg.inv(info[np.ix_(free, free)])
     except np.linalg.LinAlgError as error:
         raise NotEnoughData(f"the {family} does not settle on these sizes; use the normal") from error
+    return covariance
 
 
 def _delta_interval(
-    index: Callable[[Array], float], point: Array, covariance: Array, confidence: float, log_scale: bool = True
+    index: Callable[[Array], float],
+    point: Array,
+    covariance: Array,
+    confidence: float,
+    dof: int,
+    log_scale: bool = True,
 ) -> Interval:
     """Return an index with the interval that the curvature gives it, on its log scale where it is positive."""
     estimate = index(point)
@@ -249,7 +261,9 @@ def _delta_interval(
         moved = np.zeros(point.size)
         moved[i] = 1e-5
         gradient[i] = (index(point + moved) - index(point - moved)) / 2e-5
-    reach = float(special.ndtri((1 + confidence) / 2)) * math.sqrt(max(float(gradient @ covariance @ gradient), 0.0))
+    reach = float(special.stdtrit(dof, (1 + confidence) / 2)) * math.sqrt(
+        max(float(gradient @ covariance @ gradient), 0.0)
+    )
     if estimate > 0 and log_scale:
         factor = math.exp(reach / estimate)
         return Interval(estimate, estimate / factor, estimate * factor, confidence)
@@ -261,7 +275,7 @@ def family_tails(
 ) -> tuple[Interval | None, Interval | None, Interval]:
     """Return the shares beyond the lower limit, the upper, and either; intervals normal on the scale of log odds."""
     point = np.array(fitted.parameters)
-    covariance = _covariance(fitted.family, point, values)
+    covariance, dof = _covariance(fitted.family, point, values), values.size - point.size
 
     def below(p: Array) -> float:
         return share_below(fitted.family, p, lower)
@@ -282,6 +296,7 @@ def family_tails(
             point,
             covariance,
             confidence,
+            dof,
             log_scale=False,
         )
         return Interval(estimate, float(special.expit(odds.low)), float(special.expit(odds.high)), confidence)

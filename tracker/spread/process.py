@@ -155,6 +155,9 @@ def capability(
         pp, ppk = quantile_indices(family, found.values, low, high, confidence)
     bottom, top = (float(end) for end in bissell_interval(point, found.mean_pieces, found.dof, confidence))
     tails = _tails(found, family, bounds, low, high, confidence)
+    if family is not None and found.n < 200:
+        large = f"the intervals are for large batches and cover a little less than said with {count(found.n, 'piece')}"
+        remark = "; ".join(part for part in (remark, large) if part)
     needed = _needed(ppk.estimate, asked, confidence, reasons)
     return Capability(
         n=found.n,
