@@ -46,9 +46,7 @@ def by_ranges(cells: Cells, confidence: float) -> Parts:
         terms |= {"gauge": [apart, rest], "total": [apart, rest, piece]}
     else:
         remarks.append("One operator: nothing is known of reproducibility.")
-    raw: dict[str, float] = {
-        name: combine(terms[name]) for name in ("repeatability", "operator", "piece") if name in terms
-    }
+    raw = {name: combine(term) for name, term in terms.items()}
     return Parts(
         estimate={name: max(variance, 0.0) for name, variance in raw.items()} | sums_of(raw),
         interval={name: combined_interval(term, confidence) for name, term in terms.items()},

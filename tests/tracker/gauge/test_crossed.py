@@ -33,6 +33,11 @@ def test_cells_hold_counts_means_and_ranges():
         squares_of(cells)
 
 
+def test_unequal_cells_enter_by_their_harmonic_mean():
+    cells = cells_of([1.0, 3.0, 5.0, 2.0, 2.5, 7.0], [1, 1, 2, 1, 1, 2], ["A", "A", "A", "B", "B", "B"])
+    assert squares_of(cells).repeats == pytest.approx(4 / (1 / 2 + 1 + 1 / 2 + 1))
+
+
 def test_a_far_origin_costs_no_digits():
     rng = np.random.default_rng(122)
     y = np.round(rng.normal(0, 1, 24), 3)

@@ -64,6 +64,13 @@ def test_the_order_of_the_list_does_not_matter_between_pieces():
     assert one.to_dict() == two.to_dict()
 
 
+def test_all_wrong_together_is_agreement_but_not_right():
+    study = go_no_go_study([1, 1, 0, 0], [1, 2, 1, 2], ["A", "A", "A", "A"], reference=[0, 1, 0, 1])
+    assert study.all_agree.estimate == 0
+    study = go_no_go_study([1, 1, 1, 1], [1, 2, 1, 2], ["A", "A", "B", "B"], reference=[0, 1, 0, 1])
+    assert (study.all_agree.estimate, study.all_right.estimate) == (1.0, 0.5)
+
+
 def test_words_are_read_as_judgements():
     words = np.where(PASSED, "goes", "does not go")
     truth = np.where(TRUTH, 1, 0)

@@ -15,12 +15,20 @@ def test_one_term_is_the_exact_chi_square_interval():
 
 
 def test_a_difference_reaches_zero_where_the_f_test_says_so():
-    # Burdick & Graybill (1992), 3.3: the low end of S1 - S2 is 0 exactly when F is at its critical value.
-    critical = stats.f.ppf(0.975, 5, 12)
-    low, _ = combined_interval(
-        [Term(weight=1, mean_square=critical, dof=5), Term(weight=-1, mean_square=1, dof=12)], 0.95
-    )
+    # Burdick & Graybill (1992), 3.3: an end of S1 - S2 is 0 exactly when F is at its critical value.
+    below = Term(weight=-1, mean_square=1, dof=12)
+    low, _ = combined_interval([Term(weight=1, mean_square=stats.f.ppf(0.975, 5, 12), dof=5), below], 0.95)
     assert low == pytest.approx(0, abs=1e-9)
+    _, high = combined_interval([Term(weight=1, mean_square=stats.f.ppf(0.025, 5, 12), dof=5), below], 0.95)
+    assert high == pytest.approx(0, abs=1e-9)
+
+
+def test_equal_mean_squares_pool_exactly():
+    # Ting et al. (1990): the cross terms are such that n1 S + n2 S behaves as one sum of squares of n1 + n2 degrees
+    # of freedom; a vanishing negative term switches them on.
+    terms = [Term(weight=4, mean_square=3.0, dof=4), Term(weight=9, mean_square=3.0, dof=9)]
+    low, _ = combined_interval([*terms, Term(weight=-1e-12, mean_square=1.0, dof=5)], 0.95)
+    assert low == pytest.approx(13 * 3.0 * 13 / stats.chi2.ppf(0.975, 13), rel=1e-6)
 
 
 @pytest.mark.parametrize(

@@ -3,9 +3,12 @@
 import json
 
 import numpy as np
+import pandas as pd
 import pytest
+import statsmodels.formula.api as smf
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.gauge import repeatability_study
@@ -29,6 +32,18 @@ def test_parts_add_up():
     for name in ("repeatability_sd", "reproducibility_sd", "gauge_sd", "piece_sd", "total_sd"):
         interval = getattr(study, name)
         assert 0 <= interval.low <= interval.estimate <= interval.high
+
+
+DESIGNS = {"kept apart": {"pool_above": 1.0}, "pooled": {"pool_above": 0.0}, "ranges": {"method": "range"}}
+
+
+@pytest.mark.parametrize("name", DESIGNS)
+def test_estimated_variances_add_up_before_anything_is_cut(name):
+    found = repeatability_study(*drawn(8, p=5, o=4, r=2, sds=(1.0, 0.3, 0.2, 0.1)), **DESIGNS[name]).variances
+    reproducibility = found["operator"] + found.get("interaction", 0.0)
+    assert found["reproducibility"] == pytest.approx(reproducibility)
+    assert found["gauge"] == pytest.approx(found["repeatability"] + reproducibility)
+    assert found["total"] == pytest.approx(found["gauge"] + found["piece"])
 
 
 def test_pooling_follows_its_p_value():
@@ -73,6 +88,25 @@ def test_unbalanced_data_are_fitted_by_likelihood():
     assert "approximate" in str(with_holes)
     with pytest.raises(NotEnoughData, match="same number of times"):
         repeatability_study(y[4:], piece[4:], who[4:], method="range")
+
+
+def test_interaction_of_unbalanced_data_is_tested_by_least_squares():
+    y, piece, who = drawn(9, p=4, o=2, r=3, sds=(1.0, 0.3, 0.2, 0.1))
+    y, piece, who = y[2:-1], piece[2:-1], who[2:-1]
+    frame = pd.DataFrame({"y": y, "piece": piece, "who": who})
+    cells = smf.ols("y ~ C(piece) * C(who)", frame).fit()
+    known = cells.compare_f_test(smf.ols("y ~ C(piece) + C(who)", frame).fit())[1]
+    assert repeatability_study(y, piece, who).interaction_p == pytest.approx(known, rel=1e-6)
+
+
+def test_repeatability_of_a_study_with_holes_has_nearly_its_chi_square_interval():
+    y, piece, who = drawn(10, sds=(1.0, 0.3, 0.4, 0.1))
+    kept = ~((piece == 3) & (who == 1))
+    study = repeatability_study(y[kept], piece[kept], who[kept], pool_above=1.0)
+    # 29 cells of three readings: 58 degrees of freedom, to which the other variances add next to nothing.
+    sd = study.repeatability_sd
+    assert sd.low / sd.estimate == pytest.approx(np.sqrt(58 / stats.chi2.ppf(0.975, 58)), rel=0.01)
+    assert sd.high / sd.estimate == pytest.approx(np.sqrt(58 / stats.chi2.ppf(0.025, 58)), rel=0.01)
 
 
 VERDICTS = {"serves": 0.08, "may serve": 0.2, "does not serve": 0.4}

@@ -39,6 +39,13 @@ def test_uncertainty_of_a_step():
     assert resolution_check(1.0).uncertainty == pytest.approx(0.29, abs=0.005)
 
 
+def test_guard_bands_hold_nineteen_in_twenty_roundings():
+    # A uniform error of half a step exceeds nine tenths of it, on one side, in one of twenty.
+    result = resolution_check(0.0001, tolerance=0.0006)
+    assert result.guarded_share == pytest.approx(2 * 0.9 * 0.00005 / 0.0006)
+    assert result.share_of_tolerance == pytest.approx(1 / 6)
+
+
 @pytest.mark.parametrize("call", [{"step": 0}, {"step": 1, "sd": -1}, {"step": 1, "tolerance": 0}])
 def test_refusals(call):
     with pytest.raises(TrackerError, match="above 0"):
