@@ -105,5 +105,9 @@ def count(number: int, word: str) -> str:
 
 
 def share(value: float) -> str:
-    """Return a share as people say it: ``95 %``."""
+    """Return a share as people say it: ``95 %``; one that rounds to nothing or to all is said to be under or over."""
+    if 0 < value < 1e-5:
+        return "under 0.001 %"
+    if 1 - 1e-5 < value < 1:
+        return "over 99.999 %"
     return f"{value * 100:.4g} %"

@@ -114,9 +114,10 @@ def interval_of_mean(found: Estimate, confidence: float) -> Interval:
 
 
 def interval_of_sd(found: Estimate, confidence: float) -> Interval:
-    """Return the sd with its chi-square interval (or that of the interval fit)."""
+    """Return the sd (divisor n - 1) with its chi-square interval, or that of the interval fit."""
     if found.fit is not None and found.fit.sd is not None:
-        return found.fit.sd
+        ends = found.fit.sd
+        return Interval(found.sd, min(ends.low, found.sd), max(ends.high, found.sd), ends.confidence)
     low, high = sd_factors(found.dof, confidence)
     return Interval(found.sd, found.sd * low, found.sd * high, confidence)
 

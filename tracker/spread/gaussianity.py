@@ -91,10 +91,10 @@ def _remark(n: int, p: float, distinct: int) -> str:
     # Power of Shapiro-Wilk at 5 % against an exponential, by simulation with 20,000 draws each
     # (tests/tracker/spread/test_gaussianity.py): 15 % at n = 5, 33 % at 8, 56 % at 12, 84 % at 20, 97 % at 30.
     if n < 20:
-        caught = {True: "one in six", False: "one in three"}[n < 7] if n < 10 else "about half"
+        caught = "a sixth" if n < 7 else "a third" if n < 10 else "half"
         return (
             f"nothing speaks against normal, but {count(n, 'piece')} can hardly tell: even a strongly lopsided spread "
-            f"would be noticed only {caught} of the time; 30 would notice it almost always"
+            f"would be noticed only about {caught} of the time; 30 would notice it almost always"
         )
     if n < 50:
         return f"nothing speaks against normal; {count(n, 'piece')} show a strongly lopsided spread but not heavy tails"

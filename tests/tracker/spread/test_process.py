@@ -157,7 +157,7 @@ def test_bounds_answer_like_the_readings_behind_them():
     assert bounds.cp is None
     assert "bounds" in bounds.reasons["cp"]
     assert ends(bounds, "ppk") == pytest.approx(ends(exact, "ppk"), rel=0.03)
-    assert summarize(interval_fit(low, low + 0.2)).sd.estimate == pytest.approx(sizes.std(), rel=0.03)
+    assert summarize(interval_fit(low, low + 0.2)).sd.estimate == pytest.approx(sizes.std(ddof=1), rel=0.03)
 
 
 def test_all_equal():

@@ -93,7 +93,11 @@ def test_coarse_readings_are_intervals():
 def test_an_interval_fit_is_a_batch_too():
     sizes = np.random.default_rng(4).normal(10.0, 1.0, 12)
     fit = interval_fit(sizes, sizes)
-    assert summarize(fit).mean.low == pytest.approx(summarize(sizes).mean.low)
+    one, other = summarize(fit), summarize(sizes)
+    assert one.mean.low == pytest.approx(other.mean.low)
+    # The maximum-likelihood sd has the divisor n; the summary's has n - 1, as for readings.
+    assert one.sd.estimate == pytest.approx(other.sd.estimate)
+    assert one.sd.high == pytest.approx(other.sd.high)
 
 
 def test_what_is_not_a_size_is_named():
