@@ -267,7 +267,8 @@ def main(runs, seed):
     rng = random.Random(seed)
     table = {work.__name__: [0, 0, 0, 0] for work in CHECKS}
     faults = []
-    base = Path("/dev/shm") if Path("/dev/shm").is_dir() else None
+    memory = Path("/dev/shm")
+    base = memory if memory.is_dir() and shutil.disk_usage(memory).free > 1e9 else None
     began = datetime.datetime.now()
     with tempfile.TemporaryDirectory(prefix="tenthwise-kill-", dir=base) as home:
         place = Path(home)

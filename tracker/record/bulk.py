@@ -90,7 +90,7 @@ def _columns(part: pd.DataFrame, unit: str) -> dict[str, list[Any]]:
         if name == "time":
             columns[name] = _times(series)
         elif series.dtype.kind == "f":
-            values = series.to_numpy()
+            values = series.to_numpy() + 0.0  # minus nothing is nothing: SQLite keeps no sign of zero
             plain = values.tolist()
             odd = np.flatnonzero(~np.isfinite(values)).tolist()
             for i in odd:

@@ -25,6 +25,7 @@ Row = tuple[Any, ...]
 
 START = bytes(32)
 BREAK = "\x1f"
+CONTROL = "a text holds a control character (U+0000 or U+001F), which the record does not take; leave it out"
 MOST = 4096
 """Rows that one link covers at most."""
 
@@ -38,12 +39,12 @@ def mark(row: Iterable[Any], breaks: int) -> bytes:
     Raises
     ------
     RecordError
-        If a text of the row holds that character itself.
+        If a text of the row holds that character itself, or NUL.
     """
     text = BREAK.join(["" if item is None else item if item.__class__ is str else repr(item) for item in row])
-    if text.count(BREAK) != breaks:
-        raise RecordError("a text holds the control character U+001F, which the record does not take; leave it out")
-    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).digest()
+    if text.count(BREAK) != breaks or "\0" in text:
+        raise RecordError(CONTROL)
+    return hashlib.sha256(text.encode()).digest()
 
 
 def marks_of(columns: Sequence[Sequence[Any]]) -> list[bytes]:
@@ -69,10 +70,11 @@ def marks_of(columns: Sequence[Sequence[Any]]) -> list[bytes]:
     if shared:
         parts.append([BREAK.join(shared)] * size)
     rows = list(map(BREAK.join, zip(*parts)))
-    if "".join(rows).count(BREAK) != size * (len(columns) - 1):
-        raise RecordError("a text holds the control character U+001F, which the record does not take; leave it out")
+    whole = "".join(rows)
+    if whole.count(BREAK) != size * (len(columns) - 1) or "\0" in whole:
+        raise RecordError(CONTROL)
     sha256 = hashlib.sha256
-    return [sha256(row.encode("utf-8", "surrogatepass")).digest() for row in rows]
+    return [sha256(row.encode()).digest() for row in rows]
 
 
 def constant(column: Sequence[Any]) -> tuple[Any] | None:
@@ -164,9 +166,10 @@ class Ledger:
         first = self.next_id(table)
         for start in range(0, len(rows), MOST):
             part = [(first + start + i, *row) for i, row in enumerate(rows[start : start + MOST])]
-            insert_rows(self.connection, table, part)
             breaks = _COUNT[table.name]
-            self._add_link(table.name, part[0][0], part[-1][0], b"".join([mark(row, breaks) for row in part]))
+            marks = b"".join([mark(row, breaks) for row in part])
+            insert_rows(self.connection, table, part)
+            self._add_link(table.name, part[0][0], part[-1][0], marks)
         self._last[table.name] = first + len(rows) - 1
         return first
 
@@ -178,8 +181,9 @@ class Ledger:
             stop = min(start + MOST, size)
             ids = list(range(first + start, first + stop))
             part = [ids, *(column[start:stop] for column in columns)]
+            marks = b"".join(marks_of(part))
             self._insert_columns(table, part)
-            self._add_link(table.name, ids[0], ids[-1], b"".join(marks_of(part)))
+            self._add_link(table.name, ids[0], ids[-1], marks)
         self._last[table.name] = first + size - 1
         return first
 
@@ -192,7 +196,7 @@ class Ledger:
         given: list[Sequence[Any]] = []
         for column in columns:
             same = constant(column)
-            if same is not None and not isinstance(same[0], float) and "\0" not in str(same[0]):
+            if same is not None and not isinstance(same[0], float):
                 values.append(str(self.connection.exec_driver_sql("SELECT quote(?)", same).scalar_one()))
                 continue
             place = next((n for n, other in enumerate(given, 1) if other == column), None)

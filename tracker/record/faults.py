@@ -38,6 +38,8 @@ def in_plain_words(where: str) -> Iterator[None]:
     """
     try:
         yield
+    except UnicodeEncodeError as error:
+        raise RecordError(f"a text holds half a character ({error.object[error.start : error.end]!r})") from error
     except DBAPIError as error:
         raise said_plainly(error.orig, where) from error
     except SQLAlchemyError as error:

@@ -62,6 +62,10 @@ class Revisions:
     def __init__(self) -> None:
         self._read: dict[int, Revision] = {}
 
+    def forget(self) -> None:
+        """Forget what was read, because the record was put back to an earlier state."""
+        self._read.clear()
+
     def known(self, revision_id: int | None, job_id: int) -> Revision | None:
         """Return a revision that was read before, None otherwise."""
         found = self._read.get(revision_id) if revision_id is not None else None
@@ -282,4 +286,4 @@ def finite(value: float | None, what: str) -> float | None:
     number = float(value)
     if not math.isfinite(number):
         raise ReadingsError(f"{what} is {value!r}; accepted is a finite number")
-    return number
+    return number + 0.0  # minus nothing is nothing: SQLite keeps no sign of zero

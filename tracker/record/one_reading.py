@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection
 
+from tracker.errors import ReadingsError
 from tracker.record import chain, keeping
 from tracker.record.chain import Ledger
 from tracker.record.doubts import Hull, corrected, plain_sailing, questioned
@@ -57,6 +58,7 @@ class Counter:
     def __init__(self, revisions: Revisions) -> None:
         self.revisions = revisions
         self._hulls: dict[int, Hull] = {}
+        self._last_link = 0
 
     def forget(self) -> None:
         """Forget between which sizes the batches lie, because something was struck out."""
@@ -65,6 +67,10 @@ class Counter:
     def keep_quickly(self, cursor: Any, dialect: str, typed: Typed, by: str, at: str) -> Kept | None:
         """Keep a reading that nothing is to be asked about, of a batch that was begun; None: go the long way."""
         there, revision_id, batch, repeat, last, number, digest = _asked(cursor, dialect, typed)
+        if (number or 0) < self._last_link:  # an older copy was put back under this program
+            self.forget()
+            self.revisions.forget()
+        self._last_link = number or 0
         revision = self.revisions.known(revision_id, typed.job_id)
         if there is not None or revision is None or batch is None:
             return None
@@ -74,8 +80,9 @@ class Counter:
             return None
         count = _next_repeat(typed, repeat)
         row = ((last or 0) + 1, *received.row(int(batch), revision.id, None, count, typed.client_id, by, at))
+        linked = chain.next_link(dialect, number or 0, bytes(digest or chain.START), readings, row)
         cursor.execute(chain.insert_statement(dialect, readings), row)
-        cursor.execute(*chain.next_link(dialect, number or 0, bytes(digest or chain.START), readings, row))
+        cursor.execute(*linked)
         return acknowledged(int(row[0]), count, received, revision.job.unit)
 
     def keep(self, connection: Connection, typed: Typed, by: str, at: str) -> Kept:
@@ -94,7 +101,11 @@ class Counter:
 
 
 def _next_repeat(typed: Typed, last: int | None) -> int:
-    return int(typed.repeat or (1 if last is None else last + 1))
+    if typed.repeat is None:
+        return 1 if last is None else int(last) + 1
+    if typed.repeat < 1:
+        raise ReadingsError(f"the repeat is {typed.repeat}; accepted is a whole number from 1")
+    return int(typed.repeat)
 
 
 def _asked(cursor: Any, dialect: str, typed: Typed) -> tuple[Any, ...]:

@@ -14,7 +14,7 @@ from typing import Any
 from tracker.errors import LengthError, ReadingsError
 from tracker.job import Job
 from tracker.readings.entry import COMPARATOR, GO_NO_GO, Entry, read_entry
-from tracker.record.keeping import known_feature
+from tracker.record.keeping import finite, known_feature
 from tracker.units import MM_PER, read_length
 
 _PLAIN = re.compile(r"\d+\.\d+|\d+|\.\d+", re.ASCII)
@@ -157,7 +157,7 @@ def receive(
         operator=operator,
         note=note,
         time=bench_time(time),
-        temperature=None if temperature is None else float(temperature),
+        temperature=finite(temperature, "temperature"),
     )
 
 

@@ -307,9 +307,9 @@ def latest_baseline(connection: Connection, job_id: int, feature: str, chart: st
 def gauge_infos(connection: Connection) -> list[GaugeInfo]:
     """Return the register of gauges: the last entry of each, by name."""
     last = select(func.max(gauges.c.id)).group_by(gauges.c.name)
-    query = select(gauges).where(gauges.c.id.in_(last)).order_by(gauges.c.name)
+    query = select(gauges).where(gauges.c.id.in_(last))
     names = ("id", "name", "serial", "unit", "resolution", "calibration", "correction", "note")
-    return [
+    found = [
         GaugeInfo(
             **{name: getattr(row, name) for name in names},
             calibrated=_date(row.calibrated),
@@ -319,6 +319,7 @@ def gauge_infos(connection: Connection) -> list[GaugeInfo]:
         )
         for row in connection.execute(query)
     ]
+    return sorted(found, key=lambda gauge: gauge.name)
 
 
 def _date(text: str) -> datetime.date | None:

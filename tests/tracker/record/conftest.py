@@ -95,7 +95,9 @@ def new_server():
         if os.environ.get("CI"):
             pytest.fail("the PostgreSQL server programs are missing (Debian: apt-get install postgresql)")
         pytest.skip("the PostgreSQL server programs are not on this system (Debian: apt-get install postgresql)")
-    folder = Path(tempfile.mkdtemp(prefix="tenthwise-pg-"))
+    memory = Path("/dev/shm")
+    roomy = memory.is_dir() and shutil.disk_usage(memory).free > 4e9
+    folder = Path(tempfile.mkdtemp(prefix="tenthwise-pg-", dir=memory if roomy else None))
     server = Server(programs, folder)
     server.start()
     return server

@@ -2,12 +2,15 @@
 
 import json
 import sqlite3
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
 from tracker.cli.entrance import tenthwise
 from tracker.record import open_record
+
+SAMPLES = Path(__file__).parents[3] / "sample_readings"
 
 
 @pytest.fixture
@@ -68,3 +71,16 @@ def test_help_has_an_example_and_a_missing_record_is_said(name, shop):
     arguments = {"backup": ["c"], "restore": [shop / "none"], "verify": [], "export": ["1", "x.csv"]}[name]
     missing = run(name, *arguments, "--record", shop / "none.sqlite")
     assert (missing.exit_code, missing.output.startswith("tenthwise: there is no")) == (2, True)
+
+
+@pytest.mark.postgres
+def test_both_databases_give_the_same_answer_to_the_byte(tmp_path, postgres_server):
+    answers = []
+    for url in (tmp_path / "a.sqlite", postgres_server.new_database()):
+        logged = run("log", SAMPLES / "rest_buttons", "--yes", "--record", url)
+        assert logged.exit_code == 0, logged.output
+        checked = run("check", "1", "--record", url, "--json")
+        assert checked.exit_code == 1, checked.output
+        answers.append(checked.output)
+    assert answers[0] == answers[1]
+    assert json.loads(answers[0])["verdict"]["word"]

@@ -250,3 +250,27 @@ def test_counts_are_those_of_the_readings_after_any_order_of_acts(url, record, j
                 sized = sum(len(piece.values) for piece in state.pieces)
                 assert sized == state.readings
                 assert state.piece_count == sum(bool(piece.values) for piece in state.pieces)
+
+
+@pytest.mark.parametrize("note", ["a\x00b", "a\x1fb", "a\ud800b"])
+def test_texts_the_record_cannot_keep_exactly_are_refused(record, job, note):
+    with pytest.raises(RecordError, match="a text holds"):
+        record.add_reading(job, "bore", "1", ".6254", client_id="a", note=note)
+    with pytest.raises(RecordError, match="a text holds"):
+        record.add_event(job, "bore", "1", "setup", note=note)
+    assert record.since(job, 0) == []
+    kept = record.add_reading(job, "bore", "1", ".6254", client_id="b", note="Ölstand \u2028 µm \U0001f529")
+    assert record.since(job, 0)[0].note == "Ölstand \u2028 µm \U0001f529"
+    assert kept.id == 1
+    assert record.verify().holds
+
+
+def test_minus_nothing_and_what_is_no_number(record, job):
+    record.add_reading(job, "bore", "1", ".6254", client_id="a", temperature=-0.0)
+    record.add_event(job, "bore", "1", "offset_change", -0.0)
+    assert record.verify().holds
+    with pytest.raises(ReadingsError, match="finite"):
+        record.add_reading(job, "bore", "1", ".6254", client_id="b", temperature=float("nan"))
+    with pytest.raises(ReadingsError, match="from 1"):
+        record.add_reading(job, "bore", "1", ".6254", client_id="c", repeat=0)
+    assert len(record.since(job, 0)) == 1
