@@ -10,6 +10,7 @@ import flask
 from dash import Dash, Input, Output, State, dcc, html, no_update
 
 from dashboard.entry_routes import entry_routes
+from dashboard.event_routes import event_routes
 from dashboard.figures.drawing import FONT_FILES, rules
 from dashboard.pages import batch, fit, jobs, next_cut, wear
 from dashboard.pages import log as log_page
@@ -18,6 +19,7 @@ from dashboard.parts.answers import Answer, Answers
 from dashboard.parts.frame import frame
 from dashboard.parts.panels import Page, empty
 from dashboard.parts.pictures import picture_routes
+from dashboard.parts.sentences import sentence
 from dashboard.theme import THEMES, style_sheet
 from tracker.errors import TrackerError
 from tracker.record import Record
@@ -106,6 +108,7 @@ def create_app(record: Record, *, bench: str = "") -> Dash:
     server = app.server
     server.config["MAX_CONTENT_LENGTH"] = LARGEST_REQUEST
     server.register_blueprint(entry_routes(record, lambda job: verdict_lines(answers, job)))
+    server.register_blueprint(event_routes(record))
     server.register_blueprint(picture_routes(answers))
     _plain_routes(server, record)
     app.layout = html.Div(
@@ -167,7 +170,7 @@ def rendered(answers: Answers, path: str | None, search: str | None, bench: str 
         page, address, own_unit = page_at(answers, address)
     except TrackerError as error:
         log.warning("the page %s: %s", path, error)
-        page = fault(str(error))
+        page = fault(sentence(str(error)))
     return frame(address, page, own_unit=own_unit, theme=chosen_theme(), bench=bench), mark
 
 

@@ -18,7 +18,7 @@
         const drawn = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
         room.replaceChildren(document.importNode(drawn, true));
         room.classList.remove("lost");
-        room.dataset.drawn = room.dataset.picture;
+        room.dataset.drawn = wanted;
       })
       .catch(() => {
         known.delete(room);

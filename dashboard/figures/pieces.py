@@ -25,9 +25,10 @@ def pieces_title(found: FeatureCheck, numbers: Numbers) -> str:
     under = [] if found.lower is None else [value for value in size if value < found.lower]
     over = [] if found.upper is None else [value for value in size if value > found.upper]
     bias = float(size.mean()) - found.target
-    side = f"{numbers.about(bias)} {'over' if bias > 0 else 'under'} the aim on average"
+    average = " on average" if len(size) > 1 else ""
+    side = f"{numbers.about(bias)} {'over' if bias > 0 else 'under'} the aim{average}"
     if abs(bias) < numbers.one / 20:
-        side = "on the aim on average"
+        side = f"on the aim{average}"
     if found.lower is None and found.upper is None:
         return f"{many} measured, {side}"
     out = [f"{number_word(len(group))} {word}" for group, word in ((under, "too small"), (over, "too large")) if group]

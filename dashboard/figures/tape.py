@@ -38,6 +38,12 @@ def stretches(found: FeatureCheck) -> list[Stretch]:
     return [Stretch(start + 1, end, event) for (start, event), end in zip(starts, ends)]
 
 
+def fresh_event(found: FeatureCheck) -> str:
+    """Return what was done to the machine after the last piece, "" where nothing was."""
+    pieces = 0 if found.sizes is None else len(found.sizes)
+    return next((event for after, event in reversed(found.events) if pieces and after >= pieces), "")
+
+
 def tape_title(found: FeatureCheck, numbers: Numbers) -> str:
     """Return what the tape shows: which way size creeps, and whether the events moved it."""
     wear, name = found.wear, plain_name(found.name)
@@ -81,7 +87,8 @@ def tape(found: FeatureCheck, numbers: Numbers, width: float = 900, *, tool: str
     base = numbers.base(found.nominal)
     ends = [value for value in (found.lower, found.upper) if value is not None]
     notes = 220.0 if width >= NOTES_FROM else 0.0
-    ahead, safe = _ahead(wear)
+    fresh = fresh_event(found)
+    ahead, safe = (0, 0) if fresh else _ahead(wear)
     row = min(15.0, max(2.5, 560 / (len(sizes) + ahead)))
     spans = [*map(float, sizes.size), *ends]
     if wear is not None and wear.seen:
@@ -89,7 +96,7 @@ def tape(found: FeatureCheck, numbers: Numbers, width: float = 900, *, tool: str
     band = band_over(spans, 40, width - notes - 2, base, numbers, air=0.05)
     top = 46.0 + HEIGHT + 6
     height = top + len(sizes) * row + 12 * len(runs) + (CUT - 12) * (len(runs) - 1)
-    height += (ahead * row + 26) if ahead else 8
+    height += (ahead * row + 26) if ahead else CUT if fresh else 8
     drawing = Drawing(
         width,
         height,
@@ -115,6 +122,10 @@ def tape(found: FeatureCheck, numbers: Numbers, width: float = 900, *, tool: str
         if notes:
             _note(drawing, band, wear, run, index, len(runs), y + tall / 2, numbers, tool)
         y += tall
+    if fresh:
+        drawing.text(band.left, y + 17, f"{fresh} after {sizes.piece[-1]}", "wb")
+        drawing.text(band.right, y + 17, "nothing measured since", "w", "end")
+        drawing.line(band.left - 10, y + 24, band.right + 8, y + 24, "cut")
     if ahead and wear is not None:
         _not_made(drawing, band, found, wear, (ahead, safe), y + 10, row, ends, bool(notes))
     return drawing

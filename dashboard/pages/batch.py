@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -44,7 +45,7 @@ def page(answer: Answer, address: Address) -> Page:
     if found.sizes is None:
         why = found.reasons.get("sizes", f"no {name} has a reading")
         link = address.to(page="log", feature=found.name).href
-        body: list[Any] = [empty(f"No {name} is measured yet", f"{why}.", links=[(f"log the first {name}", link)])]
+        body: list[Any] = [empty(f"No {name} is measured yet", sentence(why), links=[(f"log the first {name}", link)])]
         return _with(base, body, [])
     values = values_of(answer, found.name)
     here = address.to(feature=found.name)
@@ -72,7 +73,7 @@ def _reasons(found: FeatureCheck, numbers: Numbers) -> list[str]:
     if found.sizes.remark:
         rule += f"; {found.sizes.remark}"
     if summary is None:
-        return [found.reasons.get("summary", ""), f"{rule}."]
+        return [sentence(found.reasons.get("summary", "")), f"{rule}."]
     words = []
     if summary.bias is not None:
         words.append(
@@ -82,6 +83,12 @@ def _reasons(found: FeatureCheck, numbers: Numbers) -> list[str]:
     words.append(
         f"spread {numbers.off(summary.sd.estimate, signed=False)} ({_between(summary.sd, numbers, signed=False)})"
     )
+    if found.bounds is not None:
+        mean, sd = found.bounds.mean, found.bounds.sd
+        rule += (
+            f". From the bounds themselves: mean {numbers.size(mean.estimate)} {numbers.unit}, spread"
+            f" {numbers.off(sd.estimate, signed=False)} ({_between(sd, numbers, signed=False)})"
+        )
     return [f"{'; '.join(words)}, 95 %. {sentence(summary.remark)}".strip(), f"{rule}."]
 
 
@@ -156,6 +163,17 @@ def _cannot(found: FeatureCheck) -> html.Section | None:
     )
 
 
+def _typed(found: FeatureCheck, index: int, own: Sequence[str], base: float, numbers: Numbers) -> str:
+    """Return the readings of a piece in a cell: deviations, or the bounds that pins left."""
+    assert found.sizes is not None
+    if own or not found.sizes.go_no_go:
+        return " ".join(own[:8]) + (" …" if len(own) > 8 else "")
+    low, high = float(found.sizes.low[index]), float(found.sizes.high[index])
+    if math.isinf(low) or math.isinf(high):
+        return f"under {numbers.off(high, base)}" if math.isinf(low) else f"over {numbers.off(low, base)}"
+    return f"{numbers.off(low, base)} to {numbers.off(high, base)}"
+
+
 def _table(found: FeatureCheck, values: Mapping[str, Sequence[float]], numbers: Numbers) -> html.Section:
     assert found.sizes is not None
     sizes, base = found.sizes, numbers.base(found.nominal)
@@ -174,7 +192,7 @@ def _table(found: FeatureCheck, values: Mapping[str, Sequence[float]], numbers: 
                 cells[index],
                 give(numbers.off(size, base), numbers.off(half, signed=False)),
                 numbers.off(size - found.target),
-                " ".join(own) if len(own) <= 8 else f"{' '.join(own[:8])} …",
+                _typed(found, index, own, base, numbers),
                 numbers.off(float(sizes.within_range[index]), signed=False) if int(sizes.readings[index]) > 1 else "",
                 html.Span(side, className="flag") if side else "",
             ]

@@ -125,6 +125,7 @@ def _ways(fit: FitCheck) -> html.Section | None:
     return panel(
         _ways_title(fit, wanted, paired),
         html.Div(cards, className="ways"),
+        html.P(typeset(f"What would change it: {fit.verdict.what_would_change_it}"), className="how"),
         how=f"Assemblies expected good of {wanted}, the gauge's doubt in it; {each} is asked that all hold.",
     )
 

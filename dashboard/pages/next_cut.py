@@ -15,6 +15,7 @@ from dashboard.parts.cut import Cut, cut_of
 from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
 from dashboard.parts.sentences import shift_answer
 from dashboard.parts.tables import Column, table
+from dashboard.parts.touched import touched_button
 from tracker.decide import Shift
 from tracker.decide.words import count, share
 from tracker.judge import plain_name
@@ -144,6 +145,17 @@ def _enter(answer: Answer, cut: Cut, shift: Shift) -> html.Section:
         "Enter at the machine",
         html.P(machine_number(answer, cut, shift.offset), className="big"),
         html.P("on top of what is entered now. Take the next piece out and measure it before going on."),
+        html.Div(
+            touched_button(
+                answer,
+                cut.found,
+                "offset_change",
+                "note that it is entered",
+                amount=convert(shift.change, answer.unit, answer.own_unit),
+                strong=True,
+            ),
+            className="buttons",
+        ),
         how=how,
     )
 

@@ -8,12 +8,13 @@ import numpy as np
 from dash import html
 
 from dashboard.figures.numbers import Numbers, typeset
-from dashboard.figures.tape import stretches, tape
+from dashboard.figures.tape import fresh_event, stretches, tape
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
 from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
 from dashboard.parts.sentences import wear_answer
 from dashboard.parts.tables import Column, sizes_cells, table
+from dashboard.parts.touched import touched_button
 from tracker.decide.words import count
 from tracker.drift import Signal, individuals_chart
 from tracker.errors import TrackerError
@@ -40,7 +41,8 @@ def page(answer: Answer, address: Address) -> Page:
     here = address.to(feature=found.name)
     body: list[Any] = []
     if found.sizes is not None:
-        right = [part for part in (_left(found, numbers, tool), _stands_out(found)) if part is not None]
+        left = _anew(found, tool) if fresh_event(found) else _left(found, numbers, tool)
+        right = [part for part in (left, _touched(answer, found, tool), _stands_out(found)) if part is not None]
         body.append(columns([picture("tape", here, tape(found, numbers, tool=tool))], right))
     if found.wear is not None:
         body.append(_runs(found, numbers))
@@ -56,10 +58,10 @@ def page(answer: Answer, address: Address) -> Page:
                     links=[("log readings", address.to(page="log", feature=found.name).href)],
                 )
             )
-    word = _word(found)
+    word, fresh = _word(found), fresh_event(found)
     return Page(
         question=f"Is the {tool} wearing?",
-        answer=wear_answer(found, feature),
+        answer=f"Nothing is measured since the {fresh}." if fresh else wear_answer(found, feature),
         reasons=reasons,
         word=word,
         said=f"change the {tool}" if word == "change the tool" else "",
@@ -71,6 +73,8 @@ def page(answer: Answer, address: Address) -> Page:
 
 def _word(found: FeatureCheck) -> str:
     wear = found.wear
+    if fresh_event(found):
+        return "keep going"
     if wear is None:
         return "cannot say"
     if wear.seen and wear.pieces_left_safe is not None and wear.pieces_left_safe <= SOON:
@@ -78,12 +82,33 @@ def _word(found: FeatureCheck) -> str:
     return "keep going"
 
 
+def _anew(found: FeatureCheck, tool: str) -> html.Section:
+    name = plain_name(found.name)
+    words = f"What the tape shows was made before it. From the next {name} on the {tool} is judged anew."
+    return panel(f"Measure the next {name}s", html.P(words))
+
+
+def _touched(answer: Answer, found: FeatureCheck, tool: str) -> html.Section:
+    """Return the buttons that cut the tape."""
+    first = ("dressing", "wheel dressed now") if tool == "wheel" else ("tool_change", f"{tool} changed now")
+    buttons = [
+        touched_button(answer, found, first[0], first[1], strong=True),
+        touched_button(answer, found, "offset_change", "offset changed now"),
+        touched_button(answer, found, "setup", "set up anew"),
+    ]
+    return panel(
+        "Somebody touched the machine",
+        html.Div(buttons, className="buttons tall"),
+        how="Log it here, and the tape is cut after the last piece.",
+    )
+
+
 def _left(found: FeatureCheck, numbers: Numbers, tool: str) -> html.Section | None:
     wear, name = found.wear, plain_name(found.name)
     if wear is None:
         return None
     if not wear.seen:
-        half = (wear.slope.high - wear.slope.low) / 2
+        half = max(abs(wear.slope.high), abs(wear.slope.low))
         return panel(
             f"Nothing says the {tool} is near its end",
             html.P(

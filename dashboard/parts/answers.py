@@ -61,7 +61,7 @@ class Answer:
 
 
 def paired_alike(shown: Check, own: Check) -> Check:
-    """Return a job judged in another unit, with the very pairs of the judgement in its own.
+    """Return a job judged in another unit, with the very pairs and the fingerprint of the judgement in its own.
 
     Pieces of one size may change mates without loss; which do must not hang on the unit of the page.
     """
@@ -74,7 +74,7 @@ def paired_alike(shown: Check, own: Check) -> Check:
             for row in origin.pairs
         ]
         fits.append(dataclasses.replace(fit, pairs=tuple(rows), left_over=origin.left_over))
-    return dataclasses.replace(shown, fits=tuple(fits))
+    return dataclasses.replace(shown, fits=tuple(fits), readings=own.readings)
 
 
 class Answers:

@@ -42,7 +42,7 @@ def wear_answer(found: FeatureCheck, feature: Feature) -> str:
     if wear is None:
         return "Cannot say yet."
     if not wear.seen:
-        return "No, no wear can be seen."
+        return "No wear can be seen."
     safe = wear.pieces_left_safe
     if safe == 0:
         return f"Yes. See to the {tool} before the next {name}."

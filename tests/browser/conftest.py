@@ -122,7 +122,8 @@ class Watched:
         self.page.wait_for_selector("#page-room")
         self.page.wait_for_function(
             "() => document.fonts.status === 'loaded' && [...document.querySelectorAll('[data-picture]')]"
-            ".every((room) => room.dataset.drawn === room.dataset.picture)"
+            ".every((room) => room.dataset.drawn"
+            " === `${room.dataset.picture}&width=${Math.floor(room.clientWidth / 4) * 4}`)"
         )
 
 

@@ -140,7 +140,8 @@ def wait_for_page(page: Page) -> None:
     page.wait_for_selector("#page-room")
     page.wait_for_function(
         "() => document.fonts.status === 'loaded' && [...document.querySelectorAll('[data-picture]')]"
-        ".every((room) => room.dataset.drawn === room.dataset.picture || room.classList.contains('lost'))"
+        ".every((room) => room.classList.contains('lost')"
+        " || room.dataset.drawn === `${room.dataset.picture}&width=${Math.floor(room.clientWidth / 4) * 4}`)"
     )
 
 

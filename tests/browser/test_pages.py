@@ -18,27 +18,36 @@ IDS = [f"{path[1:] or 'jobs'}-{job}" for path, job, _ in PAGES]
 AXE = "() => axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] })"
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("width", [390, 820, 1440])
+GROUND = {"light": "rgb(231, 235, 232)", "dark": "rgb(14, 19, 20)"}
+
+
 @pytest.mark.parametrize(("path", "job", "state"), PAGES, ids=IDS)
-def test_a_page_opens_and_fits(shared_bench, look, path, job, state, width, theme):
-    page = look(shared_bench.address, width=width, theme=theme).open(shared_bench.at(path, job, **state))
+def test_a_page_opens_and_fits_every_width_in_both_themes(shared_bench, look, path, job, state):
+    watched = look(shared_bench.address)
+    page = watched.open(shared_bench.at(path, job, **state))
     assert page.locator("h1").inner_text().strip()
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
-    ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
-    assert ground == {"light": "rgb(231, 235, 232)", "dark": "rgb(14, 19, 20)"}[theme]
-    for room in page.locator("[data-picture]").all():
-        assert room.locator("svg").count() == 1
+    for theme, ground in GROUND.items():
+        page.emulate_media(color_scheme=theme)
+        assert page.evaluate("getComputedStyle(document.body).backgroundColor") == ground
+        for width in (390, 820, 1440):
+            page.set_viewport_size({"width": width, "height": 900})
+            watched.settle()
+            assert page.evaluate("document.documentElement.scrollWidth") <= width
+            assert page.locator("[data-picture] svg").count() == page.locator("[data-picture]").count()
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("width", [390, 1440])
 @pytest.mark.parametrize(("path", "job", "state"), PAGES, ids=IDS)
-def test_a_page_is_accessible(shared_bench, look, axe, path, job, state, width, theme):
-    page = look(shared_bench.address, width=width, theme=theme).open(shared_bench.at(path, job, **state))
+def test_a_page_is_accessible(shared_bench, look, axe, path, job, state):
+    watched = look(shared_bench.address)
+    page = watched.open(shared_bench.at(path, job, **state))
     page.evaluate(axe)
-    found = page.evaluate(AXE)["violations"]
-    assert [(item["id"], [node["target"] for node in item["nodes"]][:3]) for item in found] == []
+    for theme in GROUND:
+        page.emulate_media(color_scheme=theme)
+        for width in (390, 1440):
+            page.set_viewport_size({"width": width, "height": 900})
+            watched.settle()
+            found = page.evaluate(AXE)["violations"]
+            assert [(item["id"], [node["target"] for node in item["nodes"]][:3]) for item in found] == []
 
 
 def test_the_scale_leads_from_page_to_page_and_keeps_the_job(shared_bench, look):
@@ -134,3 +143,32 @@ def test_names_from_data_are_never_run(bench, look):
         page = watched.open(bench.at(path, None if path == "/" else "guide_pins"))
         assert page.evaluate("window.hit") is None
         assert page.locator("b", has_text="bold").count() == 0
+
+
+def test_touching_the_machine_cuts_the_tape(bench, look):
+    watched = look(bench.address)
+    page = watched.open(bench.at("/wear", "coupling_pins", feature="pin"))
+    before = len(bench.record.events(bench.jobs["coupling_pins"]))
+    button = page.locator('button[data-event="dressing"]')
+    button.click()
+    assert "sure? after pin 40" in button.inner_text()
+    assert len(bench.record.events(bench.jobs["coupling_pins"])) == before
+    button.click()
+    page.wait_for_function("() => document.querySelector('h1').innerText === 'Nothing is measured since the dressing.'")
+    watched.settle()
+    kept = bench.record.events(bench.jobs["coupling_pins"])
+    assert len(kept) == before + 1
+    assert (kept[-1].event, kept[-1].after_piece, kept[-1].by) == ("dressing", "40", "bench 2")
+    assert "nothing measured since" in page.locator('[data-name="tape"]').inner_text()
+
+
+def test_an_entered_shift_is_noted_with_its_amount(bench, look):
+    watched = look(bench.address)
+    page = watched.open(bench.at("/next", "rest_buttons"))
+    button = page.locator('button[data-event="offset_change"]')
+    button.click()
+    button.click()
+    page.wait_for_function("() => document.querySelector('h1').innerText.startsWith('C')")
+    kept = bench.record.events(bench.jobs["rest_buttons"])[-1]
+    assert (kept.event, kept.feature, kept.after_piece) == ("offset_change", "shank", "12")
+    assert kept.amount == pytest.approx(0.0001)
