@@ -42,15 +42,15 @@ $(BIN)/python:
 	$(BIN)/python -m pip install -q --upgrade pip
 
 $(VENV)/.demo: $(BIN)/python pyproject.toml .ci/constraints.txt
-	$(BIN)/python -m pip install -q $(LOCK) -e .
+	PYTHONWARNINGS=ignore $(BIN)/python -m pip install -q $(LOCK) -e .
 	@touch $@
 
 $(VENV)/.test: $(BIN)/python pyproject.toml .ci/constraints.txt
-	$(BIN)/python -m pip install -q $(LOCK) -e ".[test]"
+	PYTHONWARNINGS=ignore $(BIN)/python -m pip install -q $(LOCK) -e ".[test]"
 	@touch $@
 
 $(VENV)/.lint: $(BIN)/python pyproject.toml .ci/constraints.txt
-	$(BIN)/python -m pip install -q $(LOCK) -e ".[test,lint]"
+	PYTHONWARNINGS=ignore $(BIN)/python -m pip install -q $(LOCK) -e ".[test,lint]"
 	@touch $@
 
 clean:
