@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -85,18 +86,15 @@ def piece_sizes(
     total = (int(piece.max()) + 1 if piece.size else 0) if pieces is None else pieces
     if value.size == 0:
         return _no_sizes(total)
-    cells, order = _cells(piece, position)
-    ordered = value if order is None else value[order]
-    inside = piece if order is None else piece[order]
-    starts = np.flatnonzero(np.r_[True, cells[1:] != cells[:-1]])
-    cell = run_sums(ordered, starts)
-    cell_piece = inside[starts]
-    piece_starts = np.flatnonzero(np.r_[True, cell_piece[1:] != cell_piece[:-1]])
+    starts, order = _cells(piece, position)
+    cell = run_sums(value if order is None else value[order], starts)
+    cell_piece = piece[starts] if order is None else piece[order[starts]]
+    piece_starts = _changes(cell_piece)
     present = cell_piece[piece_starts]
     middle = run_sums(cell.mean, piece_starts)
     noise, form, form_share = _form_and_noise(cell.n, cell.ss, middle.n, middle.ss, piece_starts)
     shrunk = False
-    inverse = np.add.reduceat(1.0 / cell.n, piece_starts)
+    inverse = _reduced(np.add, 1.0 / cell.n, piece_starts)
     variance = (noise or 0.0) ** 2 * inverse / middle.n**2
     if rule in ("mean", "midrange", "median") or material_side(rule, kind) == 0:
         found = middle.mean if rule != "midrange" else middle.minimum + (middle.maximum - middle.minimum) / 2
@@ -114,12 +112,12 @@ def piece_sizes(
         found, variance = _extremes(middle.mean, about, spot_variance, side, middle.n, piece_starts)
     if step is not None:
         variance = variance + step * step / 12
-    piece_min = np.minimum.reduceat(cell.minimum, piece_starts)
-    piece_max = np.maximum.reduceat(cell.maximum, piece_starts)
+    piece_min = _reduced(np.minimum, cell.minimum, piece_starts)
+    piece_max = _reduced(np.maximum, cell.maximum, piece_starts)
     answer = _no_sizes(total)
     answer.size[present] = found
     answer.uncertainty[present] = np.sqrt(variance)
-    answer.readings[present] = np.add.reduceat(cell.n, piece_starts)
+    answer.readings[present] = _reduced(np.add, cell.n, piece_starts)
     answer.positions[present] = middle.n
     answer.within_range[present] = piece_max - piece_min
     answer.minimum[present] = piece_min
@@ -169,16 +167,39 @@ def _no_sizes(pieces: int) -> PieceSizes:
 
 
 def _cells(piece: IntArray, position: IntArray | None) -> tuple[IntArray, IntArray | None]:
-    """Return the number of each reading's cell (piece and position), ascending, and the order that makes it so."""
-    if position is None or not np.any(position):
-        cells = piece
-    else:
-        position = np.asarray(position)
-        cells = piece.astype(np.int64) * (int(position.max()) + 1) + position
-    if bool(np.all(cells[1:] >= cells[:-1])):
-        return cells, None
-    order = np.argsort(cells, kind="stable")
-    return cells[order], order
+    """Return where each cell (piece and position) starts, and the order of readings that puts cells together.
+
+    The order is None where the readings already stand so: the usual case, found without sorting.
+    """
+    spot = None if position is None or not np.any(position) else np.asarray(position)
+    starts = _changes(piece, spot)
+    first = piece[starts]
+    rising = first[1:] > first[:-1]
+    if spot is not None:
+        rising |= (first[1:] == first[:-1]) & (spot[starts][1:] > spot[starts][:-1])
+    if bool(rising.all()):
+        return starts, None
+    order = np.argsort(piece, kind="stable") if spot is None else np.lexsort((spot, piece))
+    return _changes(piece[order], None if spot is None else spot[order]), order
+
+
+def _changes(labels: IntArray, others: IntArray | None = None) -> IntArray:
+    """Return where runs of equal labels start, the first 0."""
+    changed = labels[1:] != labels[:-1]
+    if others is not None:
+        changed |= others[1:] != others[:-1]
+    return np.concatenate([np.zeros(1, dtype=np.int64), np.flatnonzero(changed) + 1])
+
+
+def _reduced(ufunc: np.ufunc, values: Any, starts: IntArray) -> Any:
+    """Return a reduction of each run of values; runs of one length are taken a column at a time."""
+    length, rest = divmod(values.size, starts.size)
+    if rest or length > 8 or not bool((np.diff(starts) == length).all()):
+        return ufunc.reduceat(values, starts)
+    answer = values[::length].copy()
+    for column in range(1, length):
+        ufunc(answer, values[column::length], out=answer)
+    return answer
 
 
 def _form_and_noise(
@@ -193,7 +214,7 @@ def _form_and_noise(
     if form_dof < 1:
         return noise, None, None
     # Mean square of position means within pieces: form variance plus noise variance over the repeats.
-    per_piece = np.add.reduceat(1.0 / cell_n, piece_starts)
+    per_piece = _reduced(np.add, 1.0 / cell_n, piece_starts)
     share_of_noise = float((per_piece * (positions - 1) / positions).sum()) / form_dof
     variance = max(float(position_ss.sum()) / form_dof - noise**2 * share_of_noise, 0.0)
     both = variance + noise**2
@@ -205,9 +226,9 @@ def _extremes(
 ) -> tuple[Array, Array]:
     """Return the extreme of each piece's positions and the variance of the position that it is."""
     signed = side * about
-    top = np.maximum.reduceat(signed, starts)
+    top = _reduced(np.maximum, signed, starts)
     is_top = signed == np.repeat(top, positions)
-    return mean + side * top, np.maximum.reduceat(np.where(is_top, variance, 0.0), starts)
+    return mean + side * top, _reduced(np.maximum, np.where(is_top, variance, 0.0), starts)
 
 
 def _medians(means: Array, cell_piece: IntArray, starts: IntArray) -> Array:
