@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
@@ -30,49 +30,100 @@ _KEY = ("file", "feature", "batch", "piece", "position", "repeat", "typed", "uni
 """What tells one reading of a file from another; the record keeps each such key once."""
 
 
-def keep_import(
-    ledger: Ledger, revision: Revision, found: Import, by: str, at: str, progress: Progress | None = None
+def keep_imports(
+    ledger: Ledger,
+    revision: Revision,
+    imported: Iterable[Import],
+    by: str,
+    at: str,
+    *,
+    total: int = 0,
+    progress: Progress | None = None,
 ) -> Bulk:
-    """Keep what reading files gave: the good readings, and the suspects as held back."""
-    if found.unit != revision.job.unit:
-        raise RecordError(
-            f"the readings are in {found.unit} and the job is in {revision.job.unit}; read the files with this job"
+    """Keep what reading files gave, some at a time: the good readings, and the suspects as held back."""
+    intake = Intake(ledger, revision, by, at, total, progress)
+    for found in imported:
+        intake.keep(found)
+    return intake.done()
+
+
+class Intake:
+    """Takes in one import after another within one transaction, with little in memory at a time."""
+
+    def __init__(
+        self, ledger: Ledger, revision: Revision, by: str, at: str, total: int, progress: Progress | None
+    ) -> None:
+        self.ledger, self.revision, self.by, self.at = ledger, revision, by, at
+        self.total, self.progress = total, progress
+        self.kept = self.waiting = self.skipped = self.read = 0
+        self.first: int | None = None
+        self.last: int | None = None
+        self._before = ledger.next_id(imports)
+        self._homes: dict[tuple[str, str], int] = {}
+        self._taken: dict[int, dict[tuple[str, str], set[int]]] = {}
+        self._there: dict[str, set[Row]] = {}
+        self._said, self._names = _imported(ledger, revision.job_id)
+
+    def done(self) -> Bulk:
+        """Return what was kept."""
+        return Bulk(
+            kept=self.kept,
+            waiting=self.waiting,
+            there_already=self.skipped,
+            first_id=self.first,
+            last_id=self.last,
         )
-    frames = [frame for frame in (found.readings, found.suspects) if len(frame)]
-    total = sum(len(frame) for frame in frames)
-    for name in {name for frame in frames for name in frame["feature"].unique()}:
-        keeping.known_feature(revision.job, name)
-    prints = _fingerprints(frames)
-    seen_files, there = _there(ledger, revision.job_id, set(prints))
-    again = {name for name, digest in prints.items() if digest in seen_files}
-    counts = (len(found.readings), len(found.suspects), len(found.refused))
-    kept = waiting = skipped = done = 0
-    first: int | None = None
-    last: int | None = None
-    number: int | None = None
-    homes: dict[tuple[str, str], int] = {}
-    taken: dict[int, dict[tuple[str, str], set[int]]] = {}
-    for held, frame in ((0, found.readings), (1, found.suspects)):
-        for part in _parts(frame):
-            columns = _columns(part, revision.job.unit)
-            keep = _wanted(columns, there, again)
-            if keep is not None:
-                columns = {name: [values[i] for i in keep] for name, values in columns.items()}
-            size = len(columns["file"])
-            done += len(part)
-            skipped += len(part) - size
-            if size:
-                if number is None:
+
+    def keep(self, found: Import) -> None:
+        """Keep one import."""
+        if found.unit != self.revision.job.unit:
+            raise RecordError(
+                f"the readings are in {found.unit} and the job is in {self.revision.job.unit};"
+                " read the files with this job"
+            )
+        frames = [frame for frame in (found.readings, found.suspects) if len(frame)]
+        for name in {name for frame in frames for name in frame["feature"].unique()}:
+            keeping.known_feature(self.revision.job, name)
+        prints = _fingerprints(frames)
+        again = {name for name, digest in prints.items() if digest in self._said}
+        counts = (len(found.readings), len(found.suspects), len(found.refused))
+        number: int | None = None
+        for held, frame in ((0, found.readings), (1, found.suspects)):
+            for part in _parts(frame):
+                columns = self._new(_columns(part, self.revision.job.unit), again)
+                size = len(columns["file"])
+                self.read += len(part)
+                self.skipped += len(part) - size
+                if size and number is None:
                     listed = json.dumps(prints, sort_keys=True)
-                    number = ledger.append(imports, [(revision.job_id, listed, *counts, by, at)])
-                rows = _rows(ledger, revision, columns, number, held, homes, taken, (by, at))
-                start = ledger.append_columns(readings, rows)
-                first, last = (start if first is None else first), start + size - 1
-                kept += size
-                waiting += held * size
-            if progress is not None:
-                progress(done, total)
-    return Bulk(kept=kept, waiting=waiting, there_already=skipped, first_id=first, last_id=last)
+                    row = (self.revision.job_id, listed, *counts, self.by, self.at)
+                    number = self.ledger.append(imports, [row])
+                if size and number is not None:
+                    self._append(columns, number, held)
+                if self.progress is not None:
+                    self.progress(self.read, self.total)
+
+    def _append(self, columns: dict[str, list[Any]], number: int, held: int) -> None:
+        size = len(columns["file"])
+        rows = _rows(self.ledger, self.revision, columns, number, held, self._homes, self._taken, (self.by, self.at))
+        start = self.ledger.append_columns(readings, rows)
+        self.first = start if self.first is None else self.first
+        self.last = start + size - 1
+        self.kept += size
+        self.waiting += held * size
+
+    def _new(self, columns: dict[str, list[Any]], again: set[str]) -> dict[str, list[Any]]:
+        """Return the rows that were not kept by an earlier import."""
+        files = columns["file"]
+        names = set(files)
+        for name in names & self._names - self._there.keys():
+            self._there[name] = _keys(self.ledger, self.revision.job_id, name, self._before)
+        there = {name: self._there.get(name, set()) for name in names}
+        if not again and not any(there.values()):
+            return columns
+        keys = zip(*(columns[name] for name in _KEY))
+        keep = [i for i, key in enumerate(keys) if files[i] not in again and key not in there[files[i]]]
+        return {name: [values[i] for i in keep] for name, values in columns.items()}
 
 
 def _parts(frame: pd.DataFrame) -> Iterator[pd.DataFrame]:
@@ -127,34 +178,27 @@ def _fingerprints(frames: list[pd.DataFrame]) -> dict[str, str]:
     return {name: digest.hexdigest() for name, digest in found.items()}
 
 
-def _there(ledger: Ledger, job_id: int, files: set[str]) -> tuple[set[str], set[Row]]:
-    """Return what imported files said before, and the keys of the readings from files of these names."""
-    connection = ledger.connection
-    listed = connection.execute(select(imports.c.files).where(imports.c.job_id == job_id)).scalars().all()
+def _imported(ledger: Ledger, job_id: int) -> tuple[set[str], set[str]]:
+    """Return what imported files said before, and the names they had."""
+    listed = ledger.connection.execute(select(imports.c.files).where(imports.c.job_id == job_id)).scalars()
     said: set[str] = set()
     names: set[str] = set()
     for text in listed:
         known = json.loads(text)
         names |= set(known)
         said |= set(known.values())
-    if not names & files:
-        return said, set()
+    return said, names
+
+
+def _keys(ledger: Ledger, job_id: int, file: str, before: int) -> set[Row]:
+    """Return the keys of the readings that earlier imports kept from a file of this name."""
     columns = [readings.c[name] if name in readings.c else batches.c[name] for name in _KEY]
     query = (
         select(*columns)
         .join(batches, batches.c.id == readings.c.batch_id)
-        .where(batches.c.job_id == job_id, readings.c.import_id.is_not(None), readings.c.file.in_(names & files))
+        .where(batches.c.job_id == job_id, readings.c.import_id < before, readings.c.file == file)
     )
-    return said, {tuple(row) for row in connection.execute(query)}
-
-
-def _wanted(columns: dict[str, list[Any]], there: set[Row], again: set[str]) -> list[int] | None:
-    """Return which rows are new, None for all of them."""
-    if not there and not again:
-        return None
-    files = columns["file"]
-    keys = zip(*(columns[name] for name in _KEY))
-    return [i for i, key in enumerate(keys) if key not in there and files[i] not in again]
+    return {tuple(row) for row in ledger.connection.execute(query)}
 
 
 def _rows(

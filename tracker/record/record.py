@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -193,18 +193,25 @@ class Record(Register):
                 return self._counter.keep(connection, typed, who, at)
 
     def add_readings(
-        self, job_id: int, found: Import, by: str = "", *, progress: Progress | None = None, now: Moment = None
+        self,
+        job_id: int,
+        found: Import | Iterable[Import],
+        by: str = "",
+        *,
+        progress: Progress | None = None,
+        now: Moment = None,
     ) -> Bulk:
         """Keep what reading files gave: all of it or, when it cannot be kept, nothing.
 
         Parameters
         ----------
         job_id : int
-        found : Import
-            Its good readings count at once, its suspects are held back until `confirm`; refused rows are not kept.
+        found : Import or iterable of Import
+            Good readings count at once, suspects are held back until `confirm`; refused rows are not kept. What
+            `tracker.readings.iter_readings` yields is kept as it comes, in one transaction and little memory.
         by : str
         progress : callable, optional
-            Called with the readings done and the readings in all.
+            Called with the readings done and the readings in all (0 where that is not known before the end).
         now : datetime.datetime, optional
 
         Returns
@@ -223,11 +230,15 @@ class Record(Register):
         The same file twice keeps each reading once: a row of a file of that name that says the same is there already,
         and so is a whole file that says what an earlier one said under another name.
         """
-        from tracker.record import bulk
+        from tracker.readings.imports import Import
+        from tracker.record.bulk import keep_imports
 
+        total = len(found.readings) + len(found.suspects) if isinstance(found, Import) else 0
+        listed = [found] if isinstance(found, Import) else found
+        at = keeping.utc(now)
         with self._writing() as ledger:
             revision = self._revisions.latest(ledger.connection, job_id)
-            return bulk.keep_import(ledger, revision, found, by, keeping.utc(now), progress)
+            return keep_imports(ledger, revision, listed, by, at, total=total, progress=progress)
 
     def strike(self, reading_id: int, reason: str, by: str = "", *, now: Moment = None) -> LogEntry:
         """Strike a reading out, with a reason; it stays readable. Twice is once, and the first reason stands.

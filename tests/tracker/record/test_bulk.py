@@ -8,7 +8,7 @@ import pytest
 
 from tracker.errors import ReadingsError, RecordError
 from tracker.job import load_job
-from tracker.readings import read_readings
+from tracker.readings import iter_readings, read_readings
 from tracker.record import open_record
 
 SAMPLES = Path(__file__).parents[3] / "sample_readings"
@@ -206,3 +206,22 @@ def test_both_ways_into_the_record_give_one_proof(tmp_path, folder):
         record.add_reading(number, "bore", "9", ".62545", client_id="x")
         proof = record.verify()
     assert (proof.holds, proof.readings) == (True, 7)
+
+
+def test_a_file_that_comes_in_parts_is_kept_as_one(record, folder):
+    rows = [f"bore,{i},{j},0.625{40 + (i * 7 + j) % 9}" for i in range(1, 400) for j in (1, 2)]
+    write(folder, "bores.csv", rows)
+    job = load_job(folder)
+    number = record.add_job(job.text).id
+    parts = list(iter_readings(folder / "bores.csv", job, chunk=100))
+    assert len(parts) > 3
+    told = []
+    bulk = record.add_readings(number, iter(parts), progress=lambda done, whole: told.append((done, whole)))
+    assert (bulk.kept, bulk.first_id, bulk.last_id) == (798, 1, 798)
+    assert told[-1] == (798, 0)
+    whole = read_readings(folder / "bores.csv", job).readings
+    columns = ["piece", "repeat", "typed", "value"]
+    assert record.readings(number).readings[columns].values.tolist() == whole[columns].values.tolist()
+    again = record.add_readings(number, iter_readings(folder / "bores.csv", job, chunk=70))
+    assert (again.kept, again.there_already) == (0, 798)
+    assert record.verify().holds
