@@ -70,9 +70,9 @@ def interval_fit(low: Any, high: Any, confidence: float = 0.95) -> IntervalFit:
     -----
     Assumes that sizes are normal. The intervals are profile-likelihood intervals whose thresholds are those at which
     exact readings give the t and the chi-square interval, so that they hold at small n; the plain threshold (half a
-    chi-square quantile) covers about 90 % at n = 8 where 95 % is said. Measured: 95 to 97 % with pins up to 1 sd apart, more
-    (to 100 %) with coarser ones. With a single limit only the share below it
-    can be told, and the mean and the sd are None.
+    chi-square quantile) covers about 90 % at n = 8 where 95 % is said. Measured: 95 to 97 % with pins up to
+    1 sd apart, more (to 100 %) with coarser ones. With a single limit only the share below it can be told, and the
+    mean and the sd are None.
 
     References
     ----------

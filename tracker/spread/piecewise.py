@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -114,27 +114,30 @@ def piece_sizes(
         variance = variance + step * step / 12
     piece_min = _reduced(np.minimum, cell.minimum, piece_starts)
     piece_max = _reduced(np.maximum, cell.maximum, piece_starts)
-    answer = _no_sizes(total)
-    answer.size[present] = found
-    answer.uncertainty[present] = np.sqrt(variance)
-    answer.readings[present] = _reduced(np.add, cell.n, piece_starts)
-    answer.positions[present] = middle.n
-    answer.within_range[present] = piece_max - piece_min
-    answer.minimum[present] = piece_min
-    answer.maximum[present] = piece_max
-    return PieceSizes(
-        size=answer.size,
-        uncertainty=answer.uncertainty,
-        readings=answer.readings,
-        positions=answer.positions,
-        within_range=answer.within_range,
-        minimum=answer.minimum,
-        maximum=answer.maximum,
+    answer = PieceSizes(
+        size=found,
+        uncertainty=np.sqrt(variance),
+        readings=_reduced(np.add, cell.n, piece_starts),
+        positions=middle.n,
+        within_range=piece_max - piece_min,
+        minimum=piece_min,
+        maximum=piece_max,
         shrunk=shrunk,
         repeatability_sd=noise,
         form_sd=form,
         form_share=form_share,
     )
+    return answer if present.size == total else _spread_out(answer, present, total)
+
+
+def _spread_out(found: PieceSizes, present: IntArray, pieces: int) -> PieceSizes:
+    """Return the sizes of all pieces when some have no reading."""
+    empty = _no_sizes(pieces)
+    filled = {}
+    for name in ("size", "uncertainty", "readings", "positions", "within_range", "minimum", "maximum"):
+        filled[name] = getattr(empty, name)
+        filled[name][present] = getattr(found, name)
+    return replace(found, **filled)
 
 
 def piece_bounds(low: Array, high: Array, piece: IntArray, pieces: int) -> tuple[Array, Array]:
