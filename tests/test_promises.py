@@ -33,7 +33,10 @@ def loaded_by(*lines: str) -> set[str]:
     return set(json.loads(done.stdout.splitlines()[-1]))
 
 
-RUN = "from click.testing import CliRunner; from tracker.cli.entrance import tenthwise; r = CliRunner().invoke(tenthwise, {})"
+RUN = (
+    "from click.testing import CliRunner; from tracker.cli.entrance import tenthwise;"
+    " r = CliRunner().invoke(tenthwise, {})"
+)
 
 
 @pytest.mark.parametrize("arguments", [["--help"], ["limits", "25H7/p6"]], ids=" ".join)
