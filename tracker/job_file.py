@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import difflib
+import re
 import sys
 import tomllib
 from collections.abc import Callable, Mapping
@@ -51,7 +52,7 @@ class JobReader:
         try:
             data = tomllib.loads(self.text)
         except (tomllib.TOMLDecodeError, RecursionError) as error:
-            raise JobError(f"{self.source} is not TOML: {error}") from error
+            raise JobError(f"{self.source} is not TOML: {error}{self._hint(error)}") from error
         self._known(data, "", "the top level")
         head = self._table(data, "job", "[job]")
         self._known(head, "job", "[job]")
@@ -89,6 +90,22 @@ class JobReader:
             count = "1 fault" if len(self.faults) == 1 else f"{len(self.faults)} faults"
             raise JobError(f"{self.source} has {count}:\n{listed}")
         return job
+
+    def _hint(self, error: Exception) -> str:
+        """Return the line that is no TOML, and what is mostly wrong with such a line."""
+        place = re.search(r"line (\d+)", str(error))
+        lines = self.text.splitlines()
+        if place is None or not 0 < int(place[1]) <= len(lines):
+            return ""
+        line = lines[int(place[1]) - 1].strip()
+        hint = f"; the line is {line!r}"
+        if re.search(r"(^|[=\[,\s+-])\.\d", line):
+            hint += "; write a digit before the point, 0.6250 and not .6250"
+        elif re.search(r"\d,\d", line) and "[" not in line:
+            hint += "; write a point, not a comma"
+        elif re.search(r"=\s*[+-]?\d[\d./ -]*[a-zA-Z\"/]", line):
+            hint += '; write a length with a unit, or a fraction, in quotes: "5 um"'
+        return hint
 
     def _known(self, table: Table, section: str, at: str) -> None:
         known = KEYS[section].split()
@@ -283,6 +300,8 @@ class JobReader:
                 self.faults.append(f"{at} {side} is {wanted!r}, which is no feature of this job; there are: {listed}")
             elif features[wanted].kind not in (side, "length"):
                 self.faults.append(f"{at} {side} is {wanted!r}, which is of kind {features[wanted].kind}")
+        if table.get("internal") is not None and table.get("internal") == table.get("external"):
+            self.faults.append(f"{at} has {table['internal']!r} on both sides; accepted are two features")
         gap: tuple[float | None, float | None] = (None, None)
         if "class" in table and "gap" in table:
             self.faults.append(f"{at} has both gap and class; give one or the other")

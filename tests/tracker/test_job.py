@@ -213,3 +213,25 @@ def test_whatever_a_value_is_there_is_a_job_or_every_fault_in_words(data):
     else:
         assert isinstance(job, Job)
         assert job.unit in ("in", "mm")
+
+
+@pytest.mark.parametrize(
+    ("line", "says"),
+    [
+        ("nominal = .625", "write a digit before the point"),
+        ("nominal = 0,625", "write a point"),
+        ("nominal = 15.88 mm", "in quotes"),
+        ("nominal = 17/32", "in quotes"),
+    ],
+)
+def test_a_line_that_is_no_toml_is_shown_with_what_is_mostly_wrong(line, says):
+    with pytest.raises(JobError) as caught:
+        parse_job(f'[job]\nunit = "in"\n[features.bore]\nkind = "internal"\n{line}\n')
+    assert repr(line) in str(caught.value)
+    assert says in str(caught.value)
+
+
+def test_a_fit_of_a_feature_with_itself_is_refused():
+    text = '[job]\nunit = "in"\n[features.a]\nkind = "length"\nnominal = 1\n'
+    with pytest.raises(JobError, match="on both sides"):
+        parse_job(text + '[fits.f]\ninternal = "a"\nexternal = "a"\ngap = [0, 1]\n')

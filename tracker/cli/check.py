@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime
+
 import click
 
 from tracker.cli.source import CANNOT_SAY, NO, YES, job_argument, open_source, print_json
@@ -26,9 +28,11 @@ def command(ctx: click.Context, job: str, record: str | None, as_json: bool, kee
     from tracker.judge import check, check_lines
 
     source = open_source(job, record, keep_suspects=keep_suspects)
-    answer = check(source.job, source.readings, source.events)
+    answer = check(source.job, source.readings, source.events, today=datetime.date.today())
     if as_json:
-        print_json(answer.to_dict())
+        whole, found = answer.to_dict(), source.readings.to_dict()
+        whole["readings"] |= {key: found[key] for key in ("suspects", "refusals")}
+        print_json(whole)
     else:
         for line in check_lines(answer, source.readings):
             click.echo(line)

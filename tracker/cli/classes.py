@@ -36,7 +36,8 @@ def command(
 
     source = open_source(job, record)
     answer = check(source.job, source.readings, source.events)
-    found = next(item for item in answer.fits if item.name == pick(fit, list(source.job.fits), "fit"))
+    name = pick(fit, list(source.job.fits), "fit")
+    found = next(item for item in answer.fits if item.name == name)
     inner, outer = answer.feature(found.internal), answer.feature(found.external)
     if inner.sizes is None or outer.sizes is None:
         missing = inner.name if inner.sizes is None else outer.name

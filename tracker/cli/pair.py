@@ -25,7 +25,8 @@ def command(ctx: click.Context, job: str, record: str | None, as_json: bool, fit
 
     source = open_source(job, record)
     answer = check(source.job, source.readings, source.events)
-    found = next(item for item in answer.fits if item.name == pick(fit, list(source.job.fits), "fit"))
+    name = pick(fit, list(source.job.fits), "fit")
+    found = next(item for item in answer.fits if item.name == name)
     if as_json:
         whole = found.to_dict()
         print_json(

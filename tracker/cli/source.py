@@ -85,7 +85,9 @@ def pick(wanted: str | None, known: list[str], what: str) -> str:
         return known[0]
     if wanted in known:
         return str(wanted)
-    listed = ", ".join(known) or "none"
+    if not known:
+        raise JobError(f"this job states no {what}; add [{what}s.NAME] to its job.toml")
+    listed = ", ".join(known)
     if wanted is None:
         raise JobError(f"this job has more than one {what}; name one with --{what}: {listed}")
     raise JobError(f"there is no {what} {wanted!r} in this job; there are: {listed}")

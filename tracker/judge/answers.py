@@ -18,10 +18,12 @@ class ReadingsCount(Result):
     good: int
     suspect: int
     refused: int
+    duplicates: int
     fingerprint: str
 
     def __str__(self) -> str:
-        return f"{self.good} readings count, {self.suspect} suspect, {self.refused} refused"
+        words = f"{self.good} readings count, {self.suspect} suspect, {self.refused} refused"
+        return words + (f", {self.duplicates} there twice and kept once" if self.duplicates else "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,11 +125,13 @@ class ClosureCheck(Result):
     name: str
     lower: float | None
     upper: float | None
-    result: Result | None
+    step: float
+    verdict: Verdict
+    result: Closure | None
     reasons: dict[str, str]
 
     def __str__(self) -> str:
-        return f"{self.name}: {self.result if self.result is not None else self.reasons}"
+        return f"{self.name}: {self.verdict}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-import math
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
-import numpy as np
+from typing import TYPE_CHECKING
 
 from tracker.decide import Verdict
-from tracker.errors import JobError, NotEnoughData
-from tracker.fit import Closure, closure
-from tracker.job import ClosureTerms, Job, load_job
-from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, ReadingsCount
-from tracker.judge.features import Happening, attempt, judge_feature
+from tracker.decide.words import listed
+from tracker.errors import JobError
+from tracker.job import Job, load_job
+from tracker.judge.answers import Check, ReadingsCount
+from tracker.judge.closures import judge_closure
+from tracker.judge.features import Happening, judge_feature
 from tracker.judge.fits import judge_fit, worst
 from tracker.judge.words import plain_name
 
@@ -72,12 +70,13 @@ def check(
         name: judge_feature(job, feature, by_feature.get(name, empty), events) for name, feature in job.features.items()
     }
     fits = tuple(judge_fit(job, fit, features, events) for fit in job.fits.values())
-    closures = tuple(_closure(job, terms, features) for terms in job.closures.values())
+    closures = tuple(judge_closure(job, terms, features) for terms in job.closures.values())
+    verdicts = [*(fit.verdict for fit in fits), *(item.verdict for item in closures)]
     return Check(
         job=job.name,
         unit=job.unit,
         assurance=job.assurance,
-        verdict=worst([fit.verdict for fit in fits]) if fits else _no_fit(job),
+        verdict=worst(verdicts) if verdicts else _no_fit(job),
         fits=fits,
         closures=closures,
         features=tuple(features.values()),
@@ -85,10 +84,11 @@ def check(
             good=len(frame),
             suspect=len(readings.suspects),
             refused=len(readings.refused),
+            duplicates=readings.duplicates,
             fingerprint=fingerprint(frame),
         ),
         understood=readings.understood,
-        remarks=(*job.remarks, *_overdue(job, frame, today), *_marked(frame)),
+        remarks=(*job.remarks, *_left_out(job, readings), *_overdue(job, frame, today), *_marked(frame)),
     )
 
 
@@ -122,28 +122,6 @@ def fingerprint(frame: pd.DataFrame) -> str:
     return hashlib.sha256("\n".join(lines).encode("utf-8")).hexdigest()
 
 
-def _closure(job: Job, terms: ClosureTerms, features: dict[str, FeatureCheck]) -> ClosureCheck:
-    reasons: dict[str, str] = {}
-
-    def compute() -> Closure:
-        listed: dict[str, tuple[float, Any]] = {}
-        own, common = 0.0, 0.0
-        for name, factor in terms.terms.items():
-            found, feature = features[name].sizes, job.features[name]
-            if found is None:
-                if feature.lower is None or feature.upper is None:
-                    raise NotEnoughData(f"{name} is not measured and has no limits to reckon with; measure two pieces")
-                listed[plain_name(name)] = (factor, (feature.nominal, feature.lower, feature.upper))
-                continue
-            listed[plain_name(name)] = (factor, found.size)
-            own = math.hypot(own, factor * float(np.sqrt(np.mean(np.square(found.uncertainty)))))
-            common = math.hypot(common, factor * found.common_uncertainty)
-        return closure(listed, terms.lower, terms.upper, uncertainty=own, common_uncertainty=common)
-
-    result = attempt(reasons, "result", compute)
-    return ClosureCheck(name=terms.name, lower=terms.lower, upper=terms.upper, result=result, reasons=reasons)
-
-
 def _no_fit(job: Job) -> Verdict:
     return Verdict(
         word="cannot say",
@@ -158,7 +136,30 @@ def _no_fit(job: Job) -> Verdict:
     )
 
 
+def _left_out(job: Job, readings: Import) -> tuple[str, ...]:
+    """Return which pieces are in no figure: known by suspect readings only, or fewer than the job says there are."""
+    words = []
+    for name, feature in job.features.items():
+        counted = set(readings.readings["piece"][readings.readings["feature"] == name])
+        suspect = readings.suspects["piece"][readings.suspects["feature"] == name]
+        held = [piece for piece in dict.fromkeys(suspect) if piece not in counted]
+        if held:
+            words.append(
+                f"{plain_name(name)} {listed(held)}: only suspect readings, so"
+                f" {'it is' if len(held) == 1 else 'they are'} in no figure and in no verdict"
+            )
+        if counted and feature.pieces is not None and len(counted) < feature.pieces:
+            words.append(
+                f"{len(counted)} of the {feature.pieces} pieces of {plain_name(name)} have readings that count;"
+                " nothing is said of the others"
+            )
+    if len(readings.refused):
+        words.append("a piece whose every row is refused is in no figure and in no verdict")
+    return tuple(words)
+
+
 def _overdue(job: Job, frame: pd.DataFrame, today: datetime.date | None) -> tuple[str, ...]:
+    """Return which readings without a time rest on a gauge past its date; those with a time are marked one by one."""
     if today is None:
         return ()
     words = []
@@ -166,11 +167,13 @@ def _overdue(job: Job, frame: pd.DataFrame, today: datetime.date | None) -> tupl
         gauge = job.gauge_of(name)
         if gauge is None or gauge.due is None or gauge.due >= today:
             continue
-        count = int((frame["feature"] == name).sum())
-        words.append(
-            f"the calibration of the {gauge.name} was due on {gauge.due.isoformat()}:"
-            f" {count} readings of {plain_name(feature.name)} rest on it"
-        )
+        count = int(((frame["feature"] == name) & frame["time"].isna()).sum())
+        if count:
+            readings = f"{count} readings of" if count > 1 else "1 reading of"
+            words.append(
+                f"the calibration of the {gauge.name} was due on {gauge.due.isoformat()}: {readings}"
+                f" {plain_name(feature.name)} {'have' if count > 1 else 'has'} no time and may be of later"
+            )
     return tuple(words)
 
 

@@ -90,12 +90,12 @@ def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Seque
     found = attempt(reasons, "sizes", lambda: _sizes(feature, gauge, frame))
     step = step_of(job, feature, found)
     scale = Scale(job.unit, step)
-    marks = attempt(reasons, "events", lambda: marks_of(feature.name, events, found)) or ()
+    marks = attempt(reasons, "events", lambda: marks_of(feature.name, events, found))
     if found is not None and len(found) == 0:
         found = None
         reasons.setdefault("sizes", f"no piece of {feature.name} has a size")
     if found is None:
-        return _empty(feature, step, marks, reasons)
+        return _empty(feature, step, marks or (), reasons)
     bounds = None
     if found.go_no_go:
         bounds = attempt(reasons, "bounds", lambda: interval_fit(found.low, found.high))
@@ -113,9 +113,9 @@ def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Seque
         capability=attempt(reasons, "capability", lambda: _capability(feature, found)),
         components=attempt(reasons, "components", lambda: _components(frame)),
         normality=attempt(reasons, "normality", lambda: normality(found.size)),
-        wear=attempt(reasons, "wear", lambda: _wear(feature, found, marks)),
-        shift=attempt(reasons, "shift", lambda: shift_of(feature, found, marks, scale)),
-        events=tuple((mark[0], mark[1]) for mark in marks),
+        wear=attempt(reasons, "wear", lambda: _wear(feature, found, _known(marks))),
+        shift=attempt(reasons, "shift", lambda: _own_shift(job, feature, found, _known(marks), scale)),
+        events=tuple((mark[0], mark[1]) for mark in marks or ()),
         reasons=reasons,
     )
 
@@ -219,9 +219,36 @@ def _components(frame: pd.DataFrame) -> Components:
     return components(numbers["value"].to_numpy(), numbers["piece"].to_numpy(), positions if several else None)
 
 
+def _known(marks: tuple[Mark, ...] | None) -> tuple[Mark, ...]:
+    """Return the events; without them neither wear nor the next cut can be told.
+
+    Raises
+    ------
+    NotEnoughData
+        If they could not be placed.
+    """
+    if marks is None:
+        raise NotEnoughData("an event cannot be placed among the pieces (see events), and it may have moved the size")
+    return marks
+
+
+def _own_shift(job: Job, feature: Feature, found: Sizes, marks: Sequence[Mark], scale: Scale) -> Shift:
+    """Return the shift toward the drawing; a part of a fit without target and limits is cut to its mates instead."""
+    in_fit = any(feature.name in (fit.internal, fit.external) for fit in job.fits.values())
+    if in_fit and feature.target is None and feature.lower is None and feature.upper is None:
+        raise NotEnoughData(
+            f"{feature.name} has no target and no limits of size, and its nominal is no aim for a part of a fit;"
+            " give target, lower and upper, or grade in job.toml"
+        )
+    return shift_of(feature, found, marks, scale)
+
+
 def _wear(feature: Feature, found: Sizes, marks: Sequence[Mark]) -> WearLine:
     if len(found) < LEAST_FOR_WEAR:
-        raise NotEnoughData(f"{len(found)} pieces do not show wear; from {LEAST_FOR_WEAR} on it can be looked for")
+        pieces = "one piece does" if len(found) == 1 else f"{len(found)} pieces do"
+        raise NotEnoughData(f"{pieces} not show wear; from {LEAST_FOR_WEAR} on it can be looked for")
+    if float(found.size.max()) == float(found.size.min()):
+        raise NotEnoughData(f"all {len(found)} pieces read the same, so wear under a step of the gauge stays unseen")
     return wear_line(found.size, None, [(mark[0], mark[1]) for mark in marks], feature.lower, feature.upper)
 
 

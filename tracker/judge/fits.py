@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tracker.decide import Shift, Verdict, plan, verdict
+from tracker.decide.prices import REMAKE
 from tracker.decide.words import share
 from tracker.errors import NotEnoughData
-from tracker.fit import Closure, Pairing, Target, best_target, chance_any, classes, closure, pair
+from tracker.fit import Chance, Closure, Pairing, Target, best_target, chance_any, classes, closure, pair
 from tracker.judge.answers import FeatureCheck, FitCheck, LeftOver, PairRow
 from tracker.judge.features import Happening, attempt, combined, marks_of, shift_of
 from tracker.judge.words import Scale, plain_name
@@ -24,6 +25,9 @@ COVERAGE = 1.959963984540054
 """Standard normal deviate of a two-sided 95 % interval."""
 
 TRAYS = 3
+
+NEVER_SURE = 1 - 1e-9
+"""The most that a chance computed from readings is said to be."""
 
 
 def judge_fit(
@@ -54,11 +58,14 @@ def judge_fit(
     a, b = inner.sizes, outer.sizes
     uncertainty = (a.uncertainty, b.uncertainty)
     common = combined(a.common_uncertainty, b.common_uncertainty)
-    chance = attempt(
-        reasons,
-        "chance",
-        lambda: chance_any(a.size, b.size, fit.gap_lower, fit.gap_upper, uncertainty, common_uncertainty=common),
-    )
+
+    def any_order() -> Chance:
+        if min(len(a), len(b)) < 2:
+            only = names[0] if len(a) < 2 else names[1]
+            raise NotEnoughData(f"only one {only} is measured; how pieces differ shows from two of each side on")
+        return chance_any(a.size, b.size, fit.gap_lower, fit.gap_upper, uncertainty, common_uncertainty=common)
+
+    chance = attempt(reasons, "chance", any_order)
     pairing = pair(
         a.size, b.size, fit.gap_lower, fit.gap_upper, fit.aim, uncertainty, common_uncertainty=common, names=names
     )
@@ -93,9 +100,9 @@ def judge_fit(
     word = verdict(
         internal=len(a),
         external=len(b),
-        chance_all=None if chance is None else chance.all_measured,
+        chance_all=None if chance is None else min(chance.all_measured, NEVER_SURE),
         pairs_good=pairing.good,
-        chance_pairs=pairing.chance_all,
+        chance_pairs=None if pairing.chance_all is None else min(pairing.chance_all, NEVER_SURE),
         pairs_good_most=_good_at_most(fit, a, b, common),
         near=int(np.count_nonzero(pairing.near)),
         class_good=None if trays is None else trays.expected_good,
@@ -324,7 +331,10 @@ def _good_at_most(fit: Fit, a: Sizes, b: Sizes, common: float) -> int:
 
 
 def _costs(job: Job, fit: Fit) -> dict[str, object]:
-    """Return the job's costs by side, as `plan` takes them; what was not stated is left out."""
+    """Return the job's costs by side, as `plan` takes them.
+
+    What was not stated is left out; but when no cost of remaking is, the side that is cut to suit is the one remade.
+    """
     sides = {"internal": fit.internal, "external": fit.external}
     costs: dict[str, object] = {}
     if job.costs.press is not None:
@@ -336,6 +346,8 @@ def _costs(job: Job, fit: Fit) -> dict[str, object]:
         by_side = {side: stated[name] for side, name in sides.items() if name in stated}
         if by_side or stated:
             costs[kind] = by_side
+    if not job.costs.remake:
+        costs["remake"] = {"external" if _cut_next(job, fit) == fit.external else "internal": REMAKE}
     return costs
 
 

@@ -9,7 +9,16 @@ from tracker.decide import Shift
 from tracker.decide.words import share
 from tracker.gauge import GuardedLimits
 from tracker.judge.answers import Check, FeatureCheck, FitCheck
-from tracker.judge.text import finer, interval_words, labelled, pair_table, wear_verdict, wear_words
+from tracker.judge.text import (
+    chance_words,
+    finer,
+    interval_words,
+    labelled,
+    left_over_lines,
+    pair_table,
+    wear_verdict,
+    wear_words,
+)
 from tracker.judge.words import Scale, plain_name
 
 if TYPE_CHECKING:
@@ -29,13 +38,12 @@ def pair_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
     possible = min(pairing.n_internal, pairing.n_external)
     yield f"{plain_name(fit.name)}: {pairing.good} of {possible} pairs within limits"
     if pairing.chance_all is not None:
-        yield from labelled("chance", f"all these pairs hold: {share(pairing.chance_all)}")
+        yield from labelled("chance", f"all these pairs hold: {chance_words(pairing.chance_all)}")
     if pairing.worst_margin is not None and pairing.worst_margin != float("inf"):
         yield from labelled("worst", f"{scale.off(pairing.worst_margin, signed=False)} {scale.small} from its limit")
     if fit.pairs:
         yield from pair_table(fit, scale, most=None)
-    for item in fit.left_over:
-        yield from labelled("left over", f"{plain_name(item.feature)} {item.piece}: {item.why}")
+    yield from left_over_lines(fit)
 
 
 def shift_lines(answer: Check, feature: FeatureCheck, shift: Shift) -> Iterator[str]:

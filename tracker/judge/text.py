@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from tracker.decide import Shift
+from tracker.decide import Plan, Shift
 from tracker.decide.words import listed, share
 from tracker.drift import WearLine
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
@@ -24,6 +24,8 @@ LONG_UNIT = {"in": "inches", "mm": "millimetres"}
 WIDTH = 96
 LABEL = 12
 MOST_ROWS = 20
+MOST_FAULTS = 8
+ALMOST_NEVER = 1e-9
 SURE_OF_WEAR = 0.01
 
 
@@ -36,11 +38,8 @@ def check_lines(answer: Check, readings: Import | None = None) -> Iterator[str]:
     readings : Import, optional
         To name suspect and refused rows one by one.
     """
-    yield f"{answer.job}  ({answer.unit})"
-    yield from labelled(
-        "read",
-        f"{answer.readings.good} readings count, {answer.readings.suspect} suspect, {answer.readings.refused} refused",
-    )
+    yield f"{answer.job}  ({answer.unit}): {answer.verdict.word.upper()}"
+    yield from labelled("read", str(answer.readings))
     for line in answer.understood:
         yield from labelled("", line)
     if readings is not None:
@@ -50,9 +49,8 @@ def check_lines(answer: Check, readings: Import | None = None) -> Iterator[str]:
     for fit in answer.fits:
         yield ""
         yield from fit_lines(answer, fit)
-    if not answer.fits:
+    if not answer.fits and not answer.closures:
         yield ""
-        yield answer.verdict.word.upper()
         yield from labelled("why", answer.verdict.reason)
         yield from labelled("do", answer.verdict.action)
     for item in answer.closures:
@@ -76,20 +74,22 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
         chance = fit.chance
         yield from labelled(
             "chance",
-            f"these pieces, met at random: one pair good {share(chance.pair_measured)},"
-            f" all {min(chance.n_internal, chance.n_external)} in any order {share(chance.all_measured)};"
+            f"these pieces, met at random: one pair good {chance_words(chance.pair_measured)},"
+            f" all {min(chance.n_internal, chance.n_external)} in any order {chance_words(chance.all_measured)};"
             f" as they read, {share(chance.measured_share)} of all pairs are good",
         )
         yield from labelled(
             "",
-            f"pieces not made yet, from the same process: one pair good {share(chance.pair)},"
+            f"pieces not made yet, from the same process: one pair good {chance_words(chance.pair)},"
             f" of {chance.pairs} pairs {chance.too_tight:.1f} too tight and {chance.too_loose:.1f} too loose",
         )
-    if fit.from_drawing is not None:
+    if fit.from_drawing is not None and fit.cut_next is not None:
         yield from labelled("chance", drawing_words(fit.from_drawing))
     if fit.pairing is not None and fit.pairing.chance_all is not None:
         near = sum(row.near for row in fit.pairs)
-        words = f"paired: {fit.pairing.good} pairs within limits, all hold with {share(fit.pairing.chance_all)} chance"
+        good, holds = fit.pairing.good, chance_words(fit.pairing.chance_all)
+        several = f"{good} pairs within limits, all hold with" if good != 1 else "1 pair within limits, it holds with"
+        words = f"paired: {several} {holds} chance"
         yield from labelled("", words + (f"; {near} nearer to a limit than the gauge can tell" if near else ""))
     if fit.classes is not None:
         trays = fit.classes
@@ -98,13 +98,44 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
         yield from labelled("", words)
     yield from _shift_lines(fit.cut_next, fit.shift, scale)
     if fit.plan is not None:
-        yield from labelled("plan", str(fit.plan))
+        yield from labelled("plan", _plan_words(fit, fit.plan))
     for what, reason in fit.reasons.items():
+        if what == "classes" and fit.verdict.word == "press as they come":
+            continue
         yield from labelled("cannot say", f"{what.replace('_', ' ')}: {reason}")
     if fit.pairs:
         yield from pair_table(fit, scale)
+    yield from left_over_lines(fit)
+
+
+def left_over_lines(fit: FitCheck) -> Iterator[str]:
+    """Yield the pieces without a mate, those with the same reason in one line."""
+    by_reason: dict[tuple[str, str], list[str]] = {}
     for item in fit.left_over:
-        yield from labelled("left over", f"{plain_name(item.feature)} {item.piece}: {item.why}")
+        by_reason.setdefault((item.feature, item.why), []).append(item.piece)
+    for (feature, why), pieces in by_reason.items():
+        yield from labelled("left over", f"{plain_name(feature)} {listed(pieces)}: {why}")
+
+
+def chance_words(value: float) -> str:
+    """Return a chance in percent; one that is computed from readings is never all or nothing."""
+    return share(min(max(value, ALMOST_NEVER), 1 - ALMOST_NEVER))
+
+
+def _plan_words(fit: FitCheck, plan: Plan) -> str:
+    """Return what the plan costs and gives; its work only when the verdict has not said it."""
+    work = " ".join(plan.work).rstrip(".")
+    if work == fit.verdict.action.rstrip("."):
+        work = "As above"
+    elif fit.verdict.word == "press as they come" and not plan.reworked and not plan.remade:
+        work = "No rework and no new pieces"
+    words = (
+        f"{work}: {plan.expected_good:.2f} of {plan.wanted} {'assembly' if plan.wanted == 1 else 'assemblies'} expected"
+        f" good, all of them with {chance_words(plan.chance_all)} chance, at a cost of {plan.cost:.4g}, the least of"
+        " all choices."
+    )
+    assumed = [name.replace("_", " ") for name in plan.prices.assumed]
+    return words + (f" Costs not stated were assumed: {listed(assumed)}." if assumed else "")
 
 
 def feature_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
@@ -277,21 +308,45 @@ def table(rows: Sequence[Sequence[str]], heads: Sequence[str], *, note: str = ""
 def _faults(readings: Import) -> Iterator[str]:
     from tracker.readings import refusal_words
 
-    for row in readings.suspects.head(MOST_ROWS).to_dict("records"):
-        words = f"{row['file']} row {row['row']}, {row['feature']} {row['piece']}: {row['question'] or row['suspect']}"
-        yield from labelled("suspect", words + (f" It may have been {row['suggestion']}." if row["suggestion"] else ""))
+    for row in readings.suspects.head(MOST_FAULTS).to_dict("records"):
+        asked = row["question"] or f"{plain_name(row['feature'])} piece {row['piece']}: {row['suspect']}"
+        meant = row["suggestion"]
+        maybe = f" It may have been {meant}." if meant and meant not in asked else ""
+        yield from labelled("suspect", f"{row['file']}, row {row['row']}: {asked}{maybe}")
+    yield from _further("suspect", len(readings.suspects))
     if len(readings.suspects):
         yield from labelled("", "Suspect readings are left out until they are corrected, or kept with --keep-suspects.")
-    for row in readings.refused.head(MOST_ROWS).to_dict("records"):
+    for row in readings.refused.head(MOST_FAULTS).to_dict("records"):
         yield from labelled("refused", refusal_words({str(key): value for key, value in row.items()}))
-    for word, frame in (("suspect", readings.suspects), ("refused", readings.refused)):
-        if len(frame) > MOST_ROWS:
-            yield from labelled(word, f"... and {len(frame) - MOST_ROWS} more")
+    yield from _further("refused", len(readings.refused))
+
+
+def _further(word: str, count: int) -> Iterator[str]:
+    if count > MOST_FAULTS:
+        yield from labelled(word, f"... and {count - MOST_FAULTS} more: --json names them all")
 
 
 def _closure_lines(answer: Check, item: ClosureCheck) -> Iterator[str]:
-    yield f"{plain_name(item.name)}"
-    yield from labelled("", str(item.result) if item.result is not None else listed(item.reasons.values()))
+    scale = Scale(answer.unit, item.step)
+    yield f"{plain_name(item.name)}: {item.verdict.word.upper()}"
+    yield from labelled("why", item.verdict.reason)
+    yield from labelled("do", item.verdict.action)
+    ends = [
+        f"{word} {scale.size(value)}" for word, value in (("from", item.lower), ("to", item.upper)) if value is not None
+    ]
+    yield from labelled("limits", f"{' '.join(ends) or 'none stated'} {answer.unit}")
+    found = item.result
+    if found is None:
+        return
+    sums = found.root_sum_square
+    yield from labelled(
+        "sum",
+        f"mean {scale.size(found.mean)}, three standard deviations either way {scale.size(sums.low)} to"
+        f" {scale.size(sums.high)} {answer.unit}",
+    )
+    yield from labelled("chance", f"pieces not made yet: one sum within limits {chance_words(found.chance)}")
+    most = found.contributions[0]
+    yield from labelled("scatter", f"{share(most.share)} of it comes from {most.name} ({most.source})")
 
 
 def labelled(label: str, text: str) -> Iterator[str]:

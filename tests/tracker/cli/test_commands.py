@@ -129,3 +129,26 @@ def test_strict_keeps_nothing_of_a_faulty_file(tmp_path):
     done = run("log", folder, "--record", record, "--strict")
     assert done.exit_code == 2
     assert "nothing kept" in done.output
+
+
+@pytest.mark.parametrize("command", ["pair", "classes"])
+def test_a_job_without_a_fit_is_told_so(command, tmp_path):
+    (tmp_path / "job.toml").write_text(
+        '[job]\nunit = "mm"\n[features.pin]\nkind = "length"\nnominal = 40\n', encoding="utf-8"
+    )
+    (tmp_path / "pin.csv").write_text("piece,value\n1,40.001\n2,40.002\n", encoding="utf-8")
+    outcome = CliRunner().invoke(tenthwise, [command, str(tmp_path)])
+    assert outcome.exit_code == 2
+    assert "states no fit" in outcome.stderr
+    assert "[fits.NAME]" in outcome.stderr
+
+
+def test_the_answer_for_machines_names_what_was_refused_and_asked(tmp_path):
+    (tmp_path / "job.toml").write_text(
+        '[job]\nunit = "mm"\n[features.pin]\nkind = "length"\nnominal = 40\n', encoding="utf-8"
+    )
+    (tmp_path / "pin.csv").write_text("piece,value\n1,40.001\n2,40.002\n3,oil\n4,1016.02\n", encoding="utf-8")
+    outcome = CliRunner().invoke(tenthwise, ["check", str(tmp_path), "--json"])
+    found = json.loads(outcome.stdout)["readings"]
+    assert [item["row"] for item in found["refusals"]] == [4]
+    assert [item["row"] for item in found["suspects"]] == [5]

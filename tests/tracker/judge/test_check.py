@@ -1,6 +1,7 @@
 """The whole job judged: the samples, the invariants, and every odd folder a shop may hand over."""
 
 import dataclasses
+import datetime
 import json
 import math
 import shutil
@@ -235,28 +236,131 @@ def test_bad_rows_do_not_take_the_good_ones_down(tmp_path):
     assert "furlong" in text
 
 
-def test_a_closure_of_measured_lengths(tmp_path):
-    job = """
-    [job]
-    name = "Nest, stand height"
-    unit = "mm"
-    [features.head]
-    kind = "length"
-    nominal = 10
-    [features.recess]
-    kind = "length"
-    nominal = 4
-    [closures.stand]
-    terms = { head = 1, recess = -1 }
-    limits = [5.9, 6.1]
-    """
+STAND = """
+[job]
+name = "Nest, stand height"
+unit = "mm"
+[features.head]
+kind = "length"
+nominal = 10
+[features.recess]
+kind = "length"
+nominal = 4
+lower = 3.99
+upper = 4.01
+[closures.stand]
+terms = { head = 1, recess = -1 }
+limits = [5.9, 6.1]
+[gauges.g]
+resolution = 0.001
+"""
+HEAD, RECESS = [10.0, 10.01, 9.99, 10.0], [4.0, 4.01, 3.99, 4.0]
+
+
+@pytest.mark.parametrize(
+    ("head", "limits", "word", "says"),
+    [
+        (HEAD, "[5.9, 6.1]", "press as they come", "from 5.98000 to 6.02000 mm"),  # 9.99 - 4.01, 10.01 - 3.99
+        (HEAD, "[5.975, 6.1]", "press as they come", "Whichever pieces meet"),
+        (HEAD, "[5.985, 6.1]", "pair", "94 % of all ways"),  # 1 of 16 is 5.98
+        (HEAD, "[5.98, 6.1]", "measure better", "less than the gauge can tell"),
+        ([10.2, 10.21, 10.19, 10.2], "[5.9, 6.1]", "remake", "100.0 micrometres over the upper limit"),
+        (HEAD, '["open", 6.1]', "press as they come", "within limits"),
+    ],
+)
+def test_a_closure_of_measured_lengths_has_its_verdict(tmp_path, head, limits, word, says):
+    # expected by hand: the least and the greatest difference of the pieces, and a count over all sixteen ways
     path = folder_of(
-        tmp_path, job, head=column("head", [10.0, 10.01, 9.99, 10.0]), recess=column("recess", [4.0, 4.01, 3.99, 4.0])
+        tmp_path, STAND.replace("[5.9, 6.1]", limits), head=column("head", head), recess=column("r", RECESS)
     )
     answer = check(path)
-    assert answer.verdict.word == "cannot say"
-    assert answer.closures[0].result.chance > 0.99
-    assert "stand" in "\n".join(check_lines(answer))
+    assert answer.closures[0].verdict.word == word
+    assert answer.verdict == answer.closures[0].verdict
+    text = "\n".join(check_lines(answer))
+    assert says in f"{answer.verdict.reason} {answer.verdict.action}"
+    assert f"stand: {word.upper()}" in text
+
+
+def test_a_closure_that_is_not_measured_cannot_be_said_unless_the_drawing_suffices(tmp_path):
+    (tmp_path / "a").mkdir()
+    (tmp_path / "b").mkdir()
+    sure = check(folder_of(tmp_path / "a", STAND, head=column("head", HEAD)))
+    assert sure.verdict.word == "press as they come"
+    assert "recess (not measured)" in sure.verdict.reason
+    tight = check(folder_of(tmp_path / "b", STAND.replace("5.9,", "5.99,"), head=column("head", HEAD)))
+    assert tight.verdict.word == "cannot say"
+    assert tight.verdict.action == "Measure recess."
+
+
+def test_a_good_fit_does_not_hide_a_closure_out_of_limits(tmp_path):
+    job = INCH + "[closures.stand]\nterms = { bore = 1, plug = -1 }\nlimits = [0.01, 0.02]\n"
+    answer = judged(tmp_path, job=job, bore=column("bore", [0.5002] * 4), plug=column("plug", [0.5008] * 4))
+    assert answer.fits[0].verdict.word == "press as they come"
+    assert answer.verdict.word == "remake"
+    assert next(iter(check_lines(answer))).endswith("REMAKE")
+
+
+def test_a_gauge_past_its_date_is_said_unless_the_readings_are_older(tmp_path):
+    job = INCH.replace("[features.plug]", 'gauge = "g"\n[features.plug]') + "due = 2026-03-01\n"
+    dated = "piece,value,time\n1,0.5002,2026-02-01\n2,0.5002,\n"
+    path = folder_of(tmp_path, job, bore=dated, plug=column("plug", [0.5008] * 2))
+    remarks = " ".join(check(path, today=datetime.date(2026, 3, 2)).remarks)
+    assert "due on 2026-03-01: 1 reading of bore has no time" in remarks
+    assert "due on" not in " ".join(check(path, today=datetime.date(2026, 3, 1)).remarks)
+
+
+def test_pieces_in_no_figure_are_named(tmp_path):
+    job = INCH.replace('kind = "external"', 'kind = "external"\npieces = 5')
+    bores = column("bore", [0.5002] * 4) + "7,12.705\n7,12.705\n"
+    path = folder_of(tmp_path, job, bore=bores, plug=column("plug", [0.5008] * 4) + "9,oil\n")
+    found = load_job(path)
+    answer = check(path, read_readings(path, found), read_events(path, found))
+    assert "bore 7: only suspect readings" in " ".join(answer.remarks)
+    assert "4 of the 5 pieces of plug have readings that count" in " ".join(answer.remarks)
+    assert "every row is refused" in " ".join(answer.remarks)
+
+
+def test_readings_there_twice_are_counted(tmp_path):
+    bores = column("bore", [0.5002, 0.5003], repeats=1)
+    twice = "piece,repeat,value\n" + "1,1,0.5002\n2,1,0.5003\n" * 2
+    answer = judged(tmp_path, bore=twice, plug=bores.replace("0.500", "0.5009"))
+    assert answer.readings.duplicates == 2
+    assert "2 there twice and kept once" in "\n".join(check_lines(answer))
+
+
+def test_an_event_that_cannot_be_placed_leaves_wear_and_next_cut_unsaid(tmp_path):
+    files = {"bore": column("bore", [0.5001] * 6), "plug": column("plug", [0.5007, 0.5008] * 3)}
+    answer = judged(tmp_path, **files, events="feature,after_piece,event\nplug,99,tool_change\n")
+    plug = answer.feature("plug")
+    assert plug.wear is None
+    assert plug.shift is None
+    assert "cannot be placed" in plug.reasons["wear"]
+    assert "read the same" in answer.feature("bore").reasons["wear"]
+
+
+def test_no_chance_from_readings_is_all_or_nothing(tmp_path):
+    answer = judged(tmp_path, bore=column("bore", [0.5002] * 3), plug=column("plug", [0.5008] * 3))
+    assert "over 99.9 % chance" in answer.verdict.reason
+    text = "\n".join(check_lines(answer))
+    assert "100 % chance" not in text
+    assert "as they read, 100 % of all pairs are good" in " ".join(text.split())
+
+
+def test_without_costs_the_side_that_is_cut_to_suit_is_remade(tmp_path):
+    answer = judged(tmp_path, bore=column("bore", [0.5002] * 3), plug=column("plug", [0.5003] * 3))
+    assert answer.verdict.word == "remake"
+    assert "new plugs" in answer.verdict.action
+    text = "\n".join(check_lines(answer))
+    assert "left over    bore 1, 2 and 3: " in text
+    assert text.count(answer.verdict.action[:20]) == 1
+    assert "assumed: press, rework and spoiled assembly" in " ".join(text.split())
+
+
+def test_the_nominal_is_no_aim_for_a_part_of_a_fit(tmp_path):
+    job = INCH.replace("lower = 0.5\nupper = 0.5008\n", "")
+    answer = judged(tmp_path, job=job, bore=column("bore", [0.5002] * 3), plug=column("plug", [0.5008] * 3))
+    assert answer.feature("bore").shift is None
+    assert "no target and no limits" in answer.feature("bore").reasons["shift"]
 
 
 def test_a_job_in_memory_without_its_readings_is_refused():
