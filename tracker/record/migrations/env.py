@@ -4,6 +4,7 @@ from alembic import context
 
 from tracker.record.schema import metadata
 
-context.configure(connection=context.config.attributes["connection"], target_metadata=metadata)
-with context.begin_transaction():
-    context.run_migrations()
+if hasattr(context, "config"):  # only while steps are run; anyone may import this file
+    context.configure(connection=context.config.attributes["connection"], target_metadata=metadata)
+    with context.begin_transaction():
+        context.run_migrations()
