@@ -38,6 +38,7 @@ PAGES: dict[str, OfJob] = {
 """The pages of one job, by the first part of their path; their names stand in `dashboard.parts.frame.PAGES`."""
 
 LOOK_AGAIN_MS = 2000
+UNREADABLE = -1
 THEME_COOKIE = "tenthwise-theme"
 LARGEST_REQUEST = 2_000_000
 
@@ -138,7 +139,7 @@ def create_app(record: Record, *, bench: str = "") -> Dash:
     def again(_: int, mark: Any, path: str | None, search: str | None) -> tuple[Any, Any]:
         if read_address(path, search).page == "log":
             return no_update, no_update
-        if mark is not None and mark_of(answers) == mark:
+        if mark is None or mark_of(answers) == mark:
             return no_update, no_update
         return rendered(answers, path, search, bench)
 
@@ -153,15 +154,15 @@ def waiting() -> html.Main:
     )
 
 
-def mark_of(answers: Answers) -> int | None:
-    """Return the number of the last change of the record; None while it cannot be read."""
+def mark_of(answers: Answers) -> int:
+    """Return the number of the last change of the record; -1 while it cannot be read."""
     try:
         return answers.mark()
     except TrackerError:
-        return None
+        return UNREADABLE
 
 
-def rendered(answers: Answers, path: str | None, search: str | None, bench: str = "") -> tuple[Any, int | None]:
+def rendered(answers: Answers, path: str | None, search: str | None, bench: str = "") -> tuple[Any, int]:
     """Return the page at an address, and the number of the last change it shows."""
     address = read_address(path, search)
     mark = mark_of(answers)

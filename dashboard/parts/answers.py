@@ -78,12 +78,13 @@ def paired_alike(shown: Check, own: Check) -> Check:
 
 
 class Answers:
-    """Judged jobs, kept until something of theirs changes. Safe to share between threads."""
+    """Judged jobs, kept until something changes; judged once however many ask. Safe to share between threads."""
 
     def __init__(self, record: Record) -> None:
         self.record = record
         self._kept: OrderedDict[tuple[int, str], tuple[int, Answer]] = OrderedDict()
         self._turn = threading.Lock()
+        self._judging = threading.RLock()
 
     def mark(self) -> int:
         """Return a number that changes with every row the record keeps."""
@@ -105,12 +106,16 @@ class Answers:
             if found is not None and found[0] == mark:
                 self._kept.move_to_end((job_id, unit))
                 return found[1]
-        answer = self._judge(job_id, unit)
-        with self._turn:
-            self._kept[(job_id, unit)] = (mark, answer)
-            self._kept.move_to_end((job_id, unit))
-            while len(self._kept) > MOST_KEPT:
-                self._kept.popitem(last=False)
+        with self._judging:
+            with self._turn:
+                found = self._kept.get((job_id, unit))
+            if found is not None and found[0] >= mark:
+                return found[1]
+            answer = self._judge(job_id, unit)
+            with self._turn:
+                self._kept[(job_id, unit)] = (mark, answer)
+                while len(self._kept) > MOST_KEPT:
+                    self._kept.popitem(last=False)
         return answer
 
     def _judge(self, job_id: int, unit: str) -> Answer:

@@ -168,7 +168,7 @@ def test_an_entered_shift_is_noted_with_its_amount(bench, look):
     button = page.locator('button[data-event="offset_change"]')
     button.click()
     button.click()
-    page.wait_for_function("() => document.querySelector('h1').innerText.startsWith('C')")
+    page.wait_for_function("() => document.querySelector('h1').innerText === 'Leave the shanks alone.'")
     kept = bench.record.events(bench.jobs["rest_buttons"])[-1]
     assert (kept.event, kept.feature, kept.after_piece) == ("offset_change", "shank", "12")
     assert kept.amount == pytest.approx(0.0001)

@@ -203,3 +203,23 @@ def test_a_page_asks_nothing_of_the_network(client):
     text = client.get("/").text
     assert "http://" not in text.replace("http://localhost", "")
     assert "https://" not in text
+
+
+def test_a_job_is_judged_once_however_many_ask(odd):
+    from concurrent.futures import ThreadPoolExecutor
+
+    answers, number = odd
+    answers.record.add_reading(number, "bore", "1", "0.6253", client_id="1")
+    with ThreadPoolExecutor(8) as pool:
+        found = list(pool.map(lambda _: answers.of(number), range(16)))
+    assert len({id(answer) for answer in found}) == 1
+
+
+def test_a_record_that_cannot_be_read_is_looked_at_again(tmp_path):
+    path = tmp_path / "gone.sqlite"
+    with open_record(path) as record:
+        record.close()
+        path.write_bytes(b"no database at all" * 100)
+        component, mark = rendered(Answers(record), "/fit", "?job=1")
+    assert mark == -1
+    assert "This page cannot be shown." in words_of(component)
