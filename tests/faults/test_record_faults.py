@@ -12,6 +12,7 @@ import threading
 from pathlib import Path
 
 import pytest
+from sqlalchemy import create_engine
 
 from tracker.errors import RecordDamaged, RecordError
 from tracker.record import open_record
@@ -159,6 +160,23 @@ def test_a_locked_file_is_waited_for_then_said_plainly(tmp_path, job_text):
                 record.add_reading(job, "bore", "1", ".6254", client_id="a")
             assert record.readings(job).readings.empty  # reading goes on meanwhile
             other.execute("ROLLBACK")
+        assert not record.add_reading(job, "bore", "1", ".6254", client_id="a").duplicate
+
+
+@pytest.mark.postgres
+def test_a_server_that_another_keeps_locked_is_said_plainly(postgres_server, job_text):
+    from tracker.record.database import WRITERS_LOCK
+
+    url = postgres_server.new_database()
+    with open_record(url, busy_seconds=1) as record:
+        job = record.add_job(job_text).id
+        engine = create_engine(url)
+        with engine.begin() as other:
+            other.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITERS_LOCK})")
+            with pytest.raises(RecordError, match="held by another program"):
+                record.add_reading(job, "bore", "1", ".6254", client_id="a")
+            assert record.readings(job).readings.empty
+        engine.dispose()
         assert not record.add_reading(job, "bore", "1", ".6254", client_id="a").duplicate
 
 

@@ -83,7 +83,7 @@ def connect(url: URL, *, busy_seconds: float = BUSY_SECONDS, only_read: bool = F
     if file_of(url) is not None:
         return _sqlite(url, busy_seconds, only_read)
     try:
-        return create_engine(
+        engine = create_engine(
             url,
             pool_pre_ping=True,
             pool_size=8,
@@ -94,6 +94,14 @@ def connect(url: URL, *, busy_seconds: float = BUSY_SECONDS, only_read: bool = F
         raise RecordError(
             "a record on PostgreSQL needs the psycopg driver; install it with: pip install 'tenthwise[postgres]'"
         ) from error
+
+    @event.listens_for(engine, "connect")
+    def settle(connection: Any, _record: Any) -> None:
+        with connection.cursor() as cursor:
+            cursor.execute(f"SET lock_timeout = {int(busy_seconds * 1000)}")
+        connection.commit()
+
+    return engine
 
 
 def _sqlite(url: URL, busy_seconds: float, only_read: bool) -> Engine:
