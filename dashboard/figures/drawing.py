@@ -180,7 +180,7 @@ class Drawing:
         ground = f'<rect width="100%" height="100%" fill="{ink["plate"]}"/>'
         return (
             f"{head}><title>{escape(self.title)}</title><desc>{escape(self.how)}</desc>"
-            f"<style>{_faces()}{rules(ink)}</style>{ground}{body}</svg>"
+            f"<style>{faces()}{rules(ink)}</style>{ground}{body}</svg>"
         )
 
     def _repr_svg_(self) -> str:
@@ -218,7 +218,8 @@ def _key(text: str) -> str:
 
 
 @cache
-def _faces() -> str:
+def faces() -> str:
+    """Return the letters as data, for a file that stands by itself."""
     folder = Path(__file__).parents[1] / "assets" / "fonts"
     faces = []
     for family, name in FONT_FILES.items():

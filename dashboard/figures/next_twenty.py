@@ -107,7 +107,7 @@ def next_twenty(
     band = band_over([*before, *after, *ends, wanted], 2, width - 2, base, numbers, air=0.09)
     dot = _dot(band, before, after, lower, width, alone=shift.leave_alone)
     piles = [_piled(band, sizes, lower, dot) for sizes in (before, after)]
-    least = 220 if shift.leave_alone and width > 500 else 96
+    least = 96 if width <= 500 else 220 if shift.leave_alone else 132
     rooms = [max(max(Counter(column for column, _, _ in pile).values()) * dot + 34, least) for pile in piles]
     rows = [(piles[0], rooms[0], "as the machine stands" if width > 500 else "as it stands", before)]
     if not shift.leave_alone:

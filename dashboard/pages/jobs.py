@@ -88,7 +88,7 @@ def _job(info: JobInfo, answer: Answer | str, address: Address) -> html.Section:
 def _gaps(fit: FitCheck) -> html.Div:
     """Return all gaps of the pairing between the two limits, small to large."""
     if not fit.pairs:
-        return html.Div(html.Span("no pair yet", className="quiet"))
+        return html.Div(html.Span("no pair yet", className="quiet"), className="gaps")
     gaps = [row.gap for row in fit.pairs]
     rails = rails_for(fit.gap_lower, fit.gap_upper, fit.target, [(gap, 0.0) for gap in gaps])
     ends = [rails.at(value) for value in (fit.gap_lower, fit.gap_upper) if value is not None]
