@@ -59,13 +59,13 @@ def generator(seed: int, name: str) -> np.random.Generator:
 
 
 def holds(row: dict[str, object]) -> bool | None:
-    """Return whether a row lies within its bounds, give or take two standard errors; None if it has none."""
+    """Return whether a row lies within its bounds, give or take three standard errors; None if it has none."""
     if row.get("low") is None or row.get("high") is None:
         return None
     happened, tries = float(row["happened"]), float(row["tries"])  # type: ignore[arg-type]
 
     def slack(bound: float) -> float:
-        return 2 * math.sqrt(max(bound * (1 - bound), 1e-4) / tries)
+        return 3 * math.sqrt(max(bound * (1 - bound), 1e-4) / tries)
 
     low, high = float(row["low"]), float(row["high"])  # type: ignore[arg-type]
     return low - slack(low) <= happened <= high + slack(high)
