@@ -10,17 +10,17 @@ _HOMES = {
     "tracker.errors": "TrackerError NotEnoughData",
     "tracker.result": "Interval Result",
     "tracker.units": "parse_length format_length convert",
-    "tracker.limits": "limits_iso fit_iso limits_ansi",
+    "tracker.limits": "limits_iso fit_iso limits_ansi dowel_pin dowel_fit shop_hole plating_allowance",
     "tracker.job": "load_job parse_job Job",
-    "tracker.readings": "read_readings",
+    "tracker.readings": "read_readings iter_readings read_entry",
     "tracker.spread": "sizes summarize components capability normality outliers tolerance_factor tolerance_interval"
     " predict interval_fit",
     "tracker.drift": "chart_constants individuals_chart mean_range_chart mean_sd_chart ewma_chart cusum_chart"
-    " wear_line",
+    " deviation_chart standardised_chart stability_chart false_alarms wear_line wear_chart worn_capability",
     "tracker.gauge": "repeatability_study bias_study linearity_study go_no_go_study uncertainty_budget conformance"
-    " guard_band",
-    "tracker.fit": "closure chance_any pair classes best_target seat press_fit",
-    "tracker.decide": "next_shift plan verdict",
+    " guard_band resolution_check global_risk",
+    "tracker.fit": "closure chance_any pair classes best_target seat corner_seat press_fit",
+    "tracker.decide": "next_shift plan verdict pieces_to_make bounded_adjustment",
     "tracker.judge": "check",
     "tracker.record": "open_record",
 }
