@@ -26,7 +26,7 @@ _HOMES = {
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
 
-__all__ = sorted(_HOME_OF)  # noqa: PLE0605
+__all__ = sorted(_HOME_OF)
 __version__ = "0.1.0"
 
 
