@@ -59,10 +59,10 @@ def shift_lines(answer: Check, feature: FeatureCheck, shift: Shift) -> Iterator[
     if shift.within_before is not None and shift.within_after is not None:
         yield from labelled(
             "within",
-            f"a coming piece is within limits: {share(shift.within_before)} untouched,"
-            f" {share(shift.within_after)} after",
+            f"a coming piece is within limits: {chance_words(shift.within_before)} untouched,"
+            f" {chance_words(shift.within_after)} after",
         )
-    yield from labelled("from", f"{shift.n} pieces since the last event; {shift.method}")
+    yield from labelled("from", shift.method)
 
 
 def wear_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
