@@ -9,7 +9,8 @@ that is smallest with smallest. Otherwise the pieces fall into three parts that 
 joins (Dulmage and Mendelsohn): where internal pieces are in surplus, where external pieces are, and the
 rest. In the rest the order alone decides. In the other two every piece of the scarce side is paired and
 only the choice on the surplus side is open: the margin is found by halving with an O(n) test of Hall's
-condition, the choice by dynamic programming between the leftmost and the rightmost possible mate.
+condition, the choice by dynamic programming between the leftmost and the rightmost possible mate (over shifts
+of rank where these are few, else over rows).
 """
 
 from __future__ import annotations
@@ -141,39 +142,32 @@ def _reached(
     The columns a row reaches are its window, their partners' windows, and so on: always a stretch
     without holes, so two ends are all that has to be kept.
     """
-    rows = np.zeros(len(mate) + 1, dtype=np.int64)
-    columns = np.zeros(len(partner) + 1, dtype=np.int64)
     begins, ends, partners = first.tolist(), last.tolist(), partner.tolist()
-    done = -1
+    stretches: list[tuple[int, int, int, int]] = []  # lowest row, highest row, columns from, to; apart, ascending
     for row in np.flatnonzero(mate < 0).tolist():
-        if row <= done:
+        if stretches and row <= stretches[-1][1]:
             continue
         low_row = high_row = row
         low, high = begins[row], ends[row]
-        seen_low, seen_high = low, low
-        while seen_low > low or seen_high < high:
-            # walk over the columns not seen yet and take in their partners
-            if seen_high < high:
-                other = partners[seen_high]
-                seen_high += 1
-            else:
-                seen_low -= 1
-                other = partners[seen_low]
-            if other < low_row:
-                low_row = other
-                low = min(low, begins[other])
-            elif other > high_row:
-                high_row = other
-                high = max(high, ends[other])
-        if low < high:
-            rows[low_row] += 1
-            rows[high_row + 1] -= 1
-            columns[low] += 1
-            columns[high] -= 1
-        else:
-            rows[row] += 1
-            rows[row + 1] -= 1
-        done = max(done, high_row)
+        grown = low < high
+        while grown:
+            # pairs keep the order, so the partners of the two end columns reach furthest
+            low_row, high_row = min(low_row, partners[low]), max(high_row, partners[high - 1])
+            grown = begins[low_row] < low or ends[high_row] > high
+            low, high = min(low, begins[low_row]), max(high, ends[high_row])
+            while stretches and low < stretches[-1][3]:
+                before = stretches.pop()
+                low_row, low = min(low_row, before[0]), min(low, before[2])
+                high_row, high = max(high_row, before[1]), max(high, before[3])
+                grown = True
+        stretches.append((low_row, high_row, low, high))
+    rows = np.zeros(len(mate) + 1, dtype=np.int64)
+    columns = np.zeros(len(partner) + 1, dtype=np.int64)
+    for low_row, high_row, low, high in stretches:
+        rows[low_row] += 1
+        rows[high_row + 1] -= 1
+        columns[low] += 1
+        columns[high] -= 1
     return np.flatnonzero(np.cumsum(rows)[:-1] > 0), np.flatnonzero(np.cumsum(columns)[:-1] > 0)
 
 
@@ -256,9 +250,14 @@ def _monotone_choice(wanted: Floats, offered: Floats, leftmost: Ints, rightmost:
     stops = np.concatenate((cuts, [len(wanted)]))
     open_ended = np.flatnonzero((stops - starts > 1) | (rightmost[starts] > leftmost[starts]))
     for start, stop in zip(starts[open_ended].tolist(), stops[open_ended].tolist(), strict=True):
-        chosen[start:stop] = _stretch_choice(
-            wanted[start:stop], offered, leftmost[start:stop].tolist(), rightmost[start:stop].tolist()
-        )
+        steps = np.arange(stop - start)
+        low, high = leftmost[start:stop] - steps, rightmost[start:stop] - steps
+        if high[-1] - low[0] < stop - start:
+            chosen[start:stop] = _choice_by_shift(wanted[start:stop], offered, low, high) + steps
+        else:
+            chosen[start:stop] = _stretch_choice(
+                wanted[start:stop], offered, leftmost[start:stop].tolist(), rightmost[start:stop].tolist()
+            )
     return chosen
 
 
@@ -290,4 +289,41 @@ def _stretch_choice(wanted: Floats, offered: Floats, leftmost: list[int], rightm
         fall = np.unpackbits(falls[row], count=width)
         chosen[row] = low + int(np.flatnonzero(fall)[-1])
         limit = chosen[row] - 1
+    return chosen
+
+
+def _choice_by_shift(wanted: Floats, offered: Floats, low: Ints, high: Ints) -> Ints:
+    """Return the shift (column minus row) of each row, never falling, by dynamic programming over shifts.
+
+    ``least[i]`` is the least sum of the first i rows with shifts up to the one looked at. A shift s may be
+    used by the rows from ``begin`` to ``end``; rows j to i at this shift add a difference of prefix sums, so
+
+        least_s[i] = prefix[i] + min over j <= i of (least_(s-1)[j] - prefix[j]),
+
+    one running minimum over all rows a shift. Where it falls is kept, one bit a cell, to walk back.
+    """
+    count = len(wanted)
+    least = np.full(count + 1, np.inf)
+    least[0] = 0.0
+    shifts = np.arange(low[0], high[-1] + 1)
+    begins = np.searchsorted(high, shifts, side="left").tolist()
+    ends = np.searchsorted(low, shifts, side="right").tolist()
+    falls: list[np.ndarray] = []
+    for shift, begin, end in zip(shifts.tolist(), begins, ends, strict=True):
+        prefix = np.zeros(end - begin + 1)
+        np.cumsum(np.square(wanted[begin:end] - offered[begin + shift : end + shift]), out=prefix[1:])
+        start = least[begin : end + 1] - prefix
+        running = np.minimum.accumulate(start)
+        fall = start <= running  # of equals the last, so that shifts stay as small as they can
+        falls.append(np.packbits(fall))
+        least[begin : end + 1] = prefix + running
+    chosen = np.empty(count, dtype=np.int64)
+    stop = count
+    for place in range(len(falls) - 1, -1, -1):
+        begin = begins[place]
+        if stop > begin:
+            bits = np.unpackbits(falls[place], count=stop - begin + 1)
+            first = begin + int(np.flatnonzero(bits)[-1])
+            chosen[first:stop] = shifts[place]
+            stop = first
     return chosen
