@@ -78,7 +78,7 @@ def style_sheet() -> str:
         f":root {{ color-scheme: light; {light} }}\n"
         f'@media (prefers-color-scheme: dark) {{ :root:not([data-theme="light"]) {{ color-scheme: dark; {dark} }} }}\n'
         f':root[data-theme="dark"] {{ color-scheme: dark; {dark} }}\n'
-        f"@media print {{ :root, :root[data-theme] {{ color-scheme: light; {light} }} }}\n"
+        f"@media print {{ :root:root:root {{ color-scheme: light; {light} }} }}\n"
     )
 
 

@@ -15,10 +15,11 @@ from dashboard.parts.badge import glyph
 from dashboard.parts.panels import Page, chooser, columns, empty, facts, panel, picture
 from dashboard.parts.sentences import fit_answer
 from dashboard.parts.tables import Column, give, rails_for, rung, rung_head, sizes_cells, table
+from tracker.decide import Plan
 from tracker.decide.words import count, number_word, share
 from tracker.errors import TrackerError
 from tracker.fit import Classes
-from tracker.judge import FitCheck, PairRow, plain_name
+from tracker.judge import FeatureCheck, FitCheck, PairRow, plain_name
 from tracker.judge.joints import press_of, seat_of
 
 COVERAGE = 1.96
@@ -51,6 +52,8 @@ def page(answer: Answer, address: Address) -> Page:
         body.append(_trays(fit, fit.classes, numbers))
     if fit.pairs:
         body.append(_pairs(fit, inner.nominal, numbers))
+    if fit.plan is not None and fit.verdict.word in ("rework", "remake"):
+        body.append(_plan(fit, fit.plan, inner, outer, numbers))
     if fit.left_over:
         body.append(_left_over(fit))
     if joint is not None:
@@ -336,6 +339,51 @@ def _trays(fit: FitCheck, found: Classes, numbers: Numbers) -> html.Section:
         f"Sort both sides into {number_word(len(rows))} trays and press within a tray",
         table(heads, rows, label="trays"),
         how="A piece on an edge belongs to the tray above it. The gap is what the edges alone promise.",
+    )
+
+
+def _plan(fit: FitCheck, found: Plan, inner: FeatureCheck, outer: FeatureCheck, numbers: Numbers) -> html.Section:
+    """Return the pairs that need work first, or that the plan puts together otherwise."""
+    bore, shank = plain_name(fit.internal), plain_name(fit.external)
+    listed_above = {(row.internal, row.external) for row in fit.pairs}
+    says = {
+        "rework external": f"rework the {shank} to",
+        "rework internal": f"rework the {bore} to",
+        "new external": f"new {shank}, cut to",
+        "new internal": f"new {bore}, cut to",
+    }
+    rows = []
+    for item in found.pairs:
+        names = (
+            "" if item.internal is None or inner.sizes is None else inner.sizes.piece[item.internal],
+            "" if item.external is None or outer.sizes is None else outer.sizes.piece[item.external],
+        )
+        if item.way == "press as is" and names in listed_above:
+            continue
+        rows.append(
+            [
+                names[0] or "new",
+                names[1] or "new",
+                says.get(item.way, item.way),
+                "" if item.size is None else numbers.size(item.size),
+                "" if item.gap is None else numbers.off(item.gap),
+                share(item.chance),
+            ]
+        )
+    heads = [
+        Column(bore, strong=True),
+        Column(shank, strong=True),
+        Column("what is done"),
+        Column(f"size, {numbers.unit}", number=True, strong=True),
+        Column(f"gap, {numbers.small}", number=True),
+        Column("good with", number=True),
+    ]
+    many = count(len(rows), "pair").capitalize()
+    return panel(
+        f"{many} more {'comes' if len(rows) == 1 else 'come'} with the cheapest plan",
+        table(heads, rows, label="the pairs that need work first"),
+        how=f"{found.expected_good:.1f} of {found.wanted} are expected good, all of them with"
+        f" {share(found.chance_all)}.",
     )
 
 

@@ -12,7 +12,7 @@ from dashboard.figures.tape import fresh_event, stretches, tape
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
 from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
-from dashboard.parts.sentences import wear_answer
+from dashboard.parts.sentences import sentence, wear_answer
 from dashboard.parts.tables import Column, sizes_cells, table
 from dashboard.parts.touched import touched_button
 from tracker.decide.words import count
@@ -46,10 +46,10 @@ def page(answer: Answer, address: Address) -> Page:
         body.append(columns([picture("tape", here, tape(found, numbers, tool=tool))], right))
     if found.wear is not None:
         body.append(_runs(found, numbers))
-        reasons = [f"{wear_words(found, Scale(answer.unit, found.step)).capitalize()}."]
+        reasons = [sentence(wear_words(found, Scale(answer.unit, found.step)))]
     else:
         why = found.reasons.get("wear") or found.reasons.get("sizes") or f"no {name} is measured"
-        reasons = [f"{why[:1].upper()}{why[1:]}."]
+        reasons = [sentence(why)]
         if found.sizes is None:
             body.append(
                 empty(
