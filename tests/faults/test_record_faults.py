@@ -33,6 +33,7 @@ def run_alone(code, *arguments):
     return done.stdout.splitlines()
 
 
+@pytest.mark.slow
 def test_killed_at_random_moments_nothing_acknowledged_is_lost():
     done = subprocess.run(
         [sys.executable, HERE / "kill_runs.py", "15"], capture_output=True, text=True, timeout=280, check=False
@@ -255,6 +256,7 @@ with open_record(url, busy_seconds=60) as record:
 """
 
 
+@pytest.mark.slow
 def test_eight_writers_at_once(url, job_text):
     with open_record(url) as record:
         job = record.add_job(job_text).id
