@@ -343,9 +343,22 @@ def _trays(fit: FitCheck, found: Classes, numbers: Numbers) -> html.Section:
 
 
 def _plan(fit: FitCheck, found: Plan, inner: FeatureCheck, outer: FeatureCheck, numbers: Numbers) -> html.Section:
-    """Return the pairs that need work first, or that the plan puts together otherwise."""
+    """Return the pairs that need work first; all pairs of the plan where it presses other pieces than those above."""
     bore, shank = plain_name(fit.internal), plain_name(fit.external)
-    listed_above = {(row.internal, row.external) for row in fit.pairs}
+    inner_names = () if inner.sizes is None else inner.sizes.piece
+    outer_names = () if outer.sizes is None else outer.sizes.piece
+    named = [
+        (
+            item,
+            "" if item.internal is None else inner_names[item.internal],
+            "" if item.external is None else outer_names[item.external],
+        )
+        for item in found.pairs
+    ]
+    as_is = [(bore_name, shank_name) for item, bore_name, shank_name in named if item.way == "press as is"]
+    same = all(
+        {names[side] for names in as_is} == {(row.internal, row.external)[side] for row in fit.pairs} for side in (0, 1)
+    )
     says = {
         "rework external": f"rework the {shank} to",
         "rework internal": f"rework the {bore} to",
@@ -353,17 +366,13 @@ def _plan(fit: FitCheck, found: Plan, inner: FeatureCheck, outer: FeatureCheck, 
         "new internal": f"new {bore}, cut to",
     }
     rows = []
-    for item in found.pairs:
-        names = (
-            "" if item.internal is None or inner.sizes is None else inner.sizes.piece[item.internal],
-            "" if item.external is None or outer.sizes is None else outer.sizes.piece[item.external],
-        )
-        if item.way == "press as is" and names in listed_above:
-            continue
+    for item, bore_name, shank_name in named:
+        if item.way == "press as is" and same:
+            continue  # the pairs above are of these very pieces
         rows.append(
             [
-                names[0] or "new",
-                names[1] or "new",
+                bore_name or "new",
+                shank_name or "new",
                 says.get(item.way, item.way),
                 "" if item.size is None else numbers.size(item.size),
                 "" if item.gap is None else numbers.off(item.gap),
@@ -378,9 +387,10 @@ def _plan(fit: FitCheck, found: Plan, inner: FeatureCheck, outer: FeatureCheck, 
         Column(f"gap, {numbers.small}", number=True),
         Column("good with", number=True),
     ]
-    many = count(len(rows), "pair").capitalize()
+    many = count(len(rows), "more pair").capitalize()
+    title = f"{many} {'comes' if len(rows) == 1 else 'come'} with the cheapest plan"
     return panel(
-        f"{many} more {'comes' if len(rows) == 1 else 'come'} with the cheapest plan",
+        title if same else "The cheapest plan pairs them so",
         table(heads, rows, label="the pairs that need work first"),
         how=f"{found.expected_good:.1f} of {found.wanted} are expected good, all of them with"
         f" {share(found.chance_all)}.",

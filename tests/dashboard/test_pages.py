@@ -223,3 +223,13 @@ def test_a_record_that_cannot_be_read_is_looked_at_again(tmp_path):
         component, mark = rendered(Answers(record), "/fit", "?job=1")
     assert mark == -1
     assert "This page cannot be shown." in words_of(component)
+
+
+def test_pairs_that_need_work_are_listed_and_no_piece_twice(answers, numbers_of):
+    number = numbers_of["rest_buttons"]
+    fit = answers.of(number).check.fits[0]
+    assert fit.verdict.word == "remake"
+    text = words_of(rendered(answers, "/fit", f"?job={number}")[0])
+    new = [item for item in fit.plan.pairs if item.way == "new external"]
+    assert f"{len(new)} more pair" in text.lower().replace("two", "2").replace("one", "1").replace("three", "3")
+    assert "press as is" not in text
