@@ -1,1 +1,1 @@
-
+"""Results in, printable sheets out."""

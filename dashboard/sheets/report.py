@@ -1,0 +1,179 @@
+"""The batch report: what was measured, what it says, and every size, for the file."""
+
+from __future__ import annotations
+
+import datetime
+from typing import Any
+
+from markupsafe import Markup
+
+from dashboard.figures.numbers import Numbers, typeset
+from dashboard.figures.pieces import pieces
+from dashboard.figures.tape import tape
+from dashboard.figures.two_batches import two_batches
+from dashboard.parts.answers import Answer
+from dashboard.parts.pictures import ahead_of, values_of
+from dashboard.parts.sentences import batch_answer, first_sentence, fit_answer, sentence
+from dashboard.sheets.paper import Sheet, figure, grid, on_paper, section, sign_off, tag
+from tracker.decide.words import share
+from tracker.judge import FeatureCheck, FitCheck, plain_name, wear_verdict
+from tracker.result import Interval
+
+KIND = "Batch report"
+WIDTH = 688
+ACROSS = 3
+
+
+def batch_report(answer: Answer, *, by: str, when: datetime.datetime, feature: str = "") -> Sheet:
+    """Return the report of a job's batch, of one feature where one is named."""
+    features = [item for item in answer.check.features if feature in ("", item.name)]
+    fits = [fit for fit in answer.check.fits if feature in ("", fit.internal, fit.external)]
+    if fits:
+        title = " ".join(dict.fromkeys(fit_answer(fit) for fit in fits))
+    else:
+        title = " ".join(batch_answer(item, answer.numbers(item.name)) for item in features) or "Nothing is measured."
+    parts: list[Markup] = []
+    for fit in fits:
+        parts.append(_fit(answer, fit))
+    for item in features:
+        parts.append(_feature(answer, item))
+    remarks = [*answer.check.remarks, *answer.check.understood]
+    if remarks:
+        parts.append(section("Remarks", tag("ul", *[tag("li", typeset(line)) for line in remarks], look="p-notes")))
+    parts.append(sign_off("inspected by", "date", "signed off by", "date"))
+    names = [item.name for item in features]
+    body = on_paper(answer, KIND, title, parts, features=names, by=by, when=when)
+    return Sheet(name="report", kind=KIND, title=title, job=answer.check.job, body=body)
+
+
+def _fit(answer: Answer, fit: FitCheck) -> Markup:
+    numbers = answer.numbers(fit.internal, fit.external)
+    inner, outer = answer.check.feature(fit.internal), answer.check.feature(fit.external)
+    low = "open" if fit.gap_lower is None else numbers.size(fit.gap_lower, signed=True)
+    high = "open" if fit.gap_upper is None else numbers.size(fit.gap_upper, signed=True)
+    rows = [
+        ["gap allowed", f"{low} to {high} {numbers.unit}, internal minus external"],
+        [
+            "mean gap",
+            "cannot say" if fit.mean_gap is None else f"{numbers.size(fit.mean_gap, signed=True)} {numbers.unit}",
+        ],
+    ]
+    if fit.chance is not None:
+        rows.append(["any pair, these pieces", f"good with {share(fit.chance.pair_measured)}"])
+        rows.append(["all in any order", share(fit.chance.all_measured)])
+    if fit.pairing is not None and fit.pairing.chance_all is not None:
+        rows.append([f"all {fit.pairing.good} pairs, paired", share(fit.pairing.chance_all)])
+    rows += [[plain_name(what), why] for what, why in fit.reasons.items()]
+    drawn = figure(two_batches(fit, inner, outer, numbers, WIDTH)) if inner.sizes or outer.sizes else Markup("")
+    return section(
+        f"{plain_name(fit.name).capitalize()}: {fit.verdict.word}",
+        tag("p", typeset(f"{fit.verdict.reason} {fit.verdict.action}")),
+        _facts(rows, f"figures of {plain_name(fit.name)}"),
+        drawn,
+    )
+
+
+def _feature(answer: Answer, found: FeatureCheck) -> Markup:
+    numbers, name = answer.numbers(found.name), plain_name(found.name)
+    if found.sizes is None:
+        return section(
+            f"{name.capitalize()}: cannot say", tag("p", sentence(found.reasons.get("sizes", "not measured")))
+        )
+    rows = [*_limits(found, numbers), *_spread(found, numbers), *_capable(found), *_parts(found, numbers)]
+    if found.wear is not None:
+        rows.append(["wear", wear_verdict(found.wear)])
+    rows += [[plain_name(what), why] for what, why in found.reasons.items() if what not in ("sizes",)]
+    tool = answer.job.features[found.name].machine.tool
+    drawn = [pieces(found, values_of(answer, found.name), numbers, WIDTH, ahead=ahead_of(found))]
+    if found.wear is not None and found.wear.seen:
+        drawn.append(tape(found, numbers, WIDTH, tool=tool))
+    return section(
+        f"{name.capitalize()}s: {first_sentence(batch_answer(found, numbers))}",
+        _facts(rows, f"figures of the {name}s"),
+        *[figure(item) for item in drawn],
+        _sizes(found, numbers, name),
+    )
+
+
+def _facts(rows: list[list[str]], label: str) -> Markup:
+    cells = [[typeset(first), typeset(second)] for first, second in rows]
+    return grid([("what", ""), ("found, with its 95 % interval", "")], cells, look="p-tight", label=label)
+
+
+def _limits(found: FeatureCheck, numbers: Numbers) -> list[list[str]]:
+    low = "open" if found.lower is None else numbers.size(found.lower)
+    high = "open" if found.upper is None else numbers.size(found.upper)
+    return [["limits of size", f"{low} to {high} {numbers.unit}; target {numbers.size(found.target)}"]]
+
+
+def _with(interval: Interval, write: Any) -> str:
+    return f"{write(interval.estimate)}, between {write(interval.low)} and {write(interval.high)}"
+
+
+def _spread(found: FeatureCheck, numbers: Numbers) -> list[list[str]]:
+    if found.summary is None or found.sizes is None:
+        return []
+    summary = found.summary
+    rule = found.sizes.rule.replace("_", " ")
+    rows = [
+        ["pieces and readings", f"{summary.n} pieces, {int(found.sizes.readings.sum())} readings; size by {rule}"],
+        ["mean", f"{_with(summary.mean, numbers.size)} {numbers.unit}"],
+        ["smallest and largest", f"{numbers.size(summary.minimum)} and {numbers.size(summary.maximum)} {numbers.unit}"],
+        [
+            "spread (sd)",
+            f"{_with(summary.sd, lambda value: numbers.off(value, signed=False, decimals=2))} {numbers.small}",
+        ],
+    ]
+    if summary.bias is not None:
+        rows.append(["off target", f"{_with(summary.bias, numbers.off)} {numbers.small}"])
+    return rows
+
+
+def _capable(found: FeatureCheck) -> list[list[str]]:
+    good = found.capability
+    if good is None:
+        return []
+    named = (("Cp", good.cp), ("Cpk", good.cpk), ("Pp", good.pp), ("Ppk", good.ppk))
+    return [[name, _with(value, lambda figure: f"{figure:.2f}")] for name, value in named if value is not None]
+
+
+def _parts(found: FeatureCheck, numbers: Numbers) -> list[list[str]]:
+    parts = found.components
+    if parts is None:
+        return []
+    named = (
+        ("sd between pieces", parts.between_sd),
+        ("sd of form within a piece", parts.form_sd),
+        ("sd of repeated readings", parts.repeatability_sd),
+    )
+    return [
+        [name, f"{_with(value, lambda each: numbers.off(each, signed=False, decimals=2))} {numbers.small}"]
+        for name, value in named
+        if value is not None
+    ]
+
+
+def _sizes(found: FeatureCheck, numbers: Numbers, name: str) -> Markup:
+    assert found.sizes is not None
+    sizes, base = found.sizes, numbers.base(found.nominal)
+    cells = [
+        (piece, numbers.size(float(size)), numbers.off(float(size), base), str(int(number)))
+        for piece, size, number in zip(sizes.piece, sizes.size, sizes.readings)
+    ]
+    down = -(-len(cells) // ACROSS)
+    rows = [
+        [
+            part
+            for column in range(ACROSS)
+            for part in (cells[row + column * down] if row + column * down < len(cells) else ("",) * 4)
+        ]
+        for row in range(down)
+    ]
+    heads = [
+        (name, "p-strong"),
+        (f"size, {numbers.unit}", "p-num"),
+        (numbers.small, "p-num"),
+        ("read", "p-num"),
+    ] * ACROSS
+    how = f"{numbers.from_base(base).capitalize()}; read: how many readings the size rests on."
+    return section(f"Every {name}", grid(heads, rows, look="p-tight", label=f"every {name}"), how=how)
