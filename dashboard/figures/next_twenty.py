@@ -105,7 +105,7 @@ def next_twenty(
     ends = [value for value in (lower, upper) if value is not None]
     wanted = shift.target
     band = band_over([*before, *after, *ends, wanted], 2, width - 2, base, numbers, air=0.09)
-    dot = _dot(band, before, after, lower, width, alone=shift.leave_alone)
+    dot = _dot(band, before, after, lower, width)
     piles = [_piled(band, sizes, lower, dot) for sizes in (before, after)]
     least = 96 if width <= 500 else 220 if shift.leave_alone else 132
     rooms = [max(max(Counter(column for column, _, _ in pile).values()) * dot + 34, least) for pile in piles]
@@ -143,17 +143,17 @@ def next_twenty(
     return drawing
 
 
-def _dot(band: Band, before: np.ndarray, after: np.ndarray, lower: float | None, width: float, *, alone: bool) -> float:
-    """Return the diameter of a dot in pixels: as large as leaves no pile over seven."""
+def _dot(band: Band, before: np.ndarray, after: np.ndarray, lower: float | None, width: float) -> float:
+    """Return the diameter of a dot in pixels: as large as leaves no pile over six."""
     dot = DIAMETERS[-1]
     for dot in DIAMETERS:
-        if dot > ((34 if alone else 24) if width > 500 else 17):
+        if dot > (34 if width > 500 else 17):
             continue
         highest = max(
             max(Counter(column for column, _, _ in _piled(band, sizes, lower, dot)).values())
             for sizes in (before, after)
         )
-        if highest <= 7:
+        if highest <= 6:
             return float(dot)
     return float(dot)
 

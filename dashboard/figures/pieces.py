@@ -15,6 +15,7 @@ from tracker.judge import FeatureCheck, plain_name
 from tracker.spread import Prediction
 
 MOST_ROWS = 80
+MOST_DOTS = 400
 
 
 def pieces_title(found: FeatureCheck, numbers: Numbers) -> str:
@@ -71,7 +72,8 @@ def pieces(
     row = min(24.0, max(7.0, 460 / max(len(shown), 1)))
     top = 48.0
     scale = top + row * len(shown) + (12 if shown else 0)
-    pile, dot = _pile(band, sizes.size)
+    each = -(-len(sizes) // MOST_DOTS)
+    pile, dot = _pile(band, np.sort(sizes.size)[each // 2 :: each])
     below = scale + HEIGHT
     lanes = (0 if found.summary is None else 36) + (0 if ahead is None else 36)
     drawing = Drawing(
@@ -84,7 +86,7 @@ def pieces(
             if shown
             else ""
         )
-        + "Below, one dot is one piece.",
+        + f"Below, one dot is {count(each, 'piece')}.",
     )
     limits_bottom = drawing.height - 6
     if ends:
@@ -97,7 +99,7 @@ def pieces(
         _row(drawing, band, found, index, readings.get(sizes.piece[index], ()), top + index * row, row)
     band.draw(drawing, scale)
     for segment in ((top - 4, scale), (below, limits_bottom)):
-        drawing.line(band.x(found.target), *(segment[0],), band.x(found.target), segment[1], "aim")
+        drawing.line(band.x(found.target), segment[0], band.x(found.target), segment[1], "aim")
         for value in ends:
             drawing.limit(band.x(value), *segment)
     look = {"internal": "boredot", "external": "shankdot"}.get(found.kind, "lengthdot")

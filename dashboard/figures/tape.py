@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from tracker.judge import FeatureCheck, plain_name
 CUT = 44
 NOTES_FROM = 620
 MOST_AHEAD = 40
+MOST_DRAWN = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,19 +84,22 @@ def tape(found: FeatureCheck, numbers: Numbers, width: float = 900, *, tool: str
     """
     assert found.sizes is not None
     sizes, wear, name = found.sizes, found.wear, plain_name(found.name)
-    runs = stretches(found)
+    every = stretches(found)
+    begin = max(len(sizes) - MOST_DRAWN, 0) + 1
+    runs = [replace(run, first=max(run.first, begin)) for run in every if run.last >= begin]
+    drawn = len(sizes) - begin + 1
     base = numbers.base(found.nominal)
     ends = [value for value in (found.lower, found.upper) if value is not None]
     notes = 220.0 if width >= NOTES_FROM else 0.0
     fresh = fresh_event(found)
     ahead, safe = (0, 0) if fresh else _ahead(wear)
-    row = min(15.0, max(2.5, 560 / (len(sizes) + ahead)))
-    spans = [*map(float, sizes.size), *ends]
+    row = min(15.0, max(2.5, 560 / (drawn + ahead)))
+    spans = [float(sizes.size.min()), float(sizes.size.max()), *ends]
     if wear is not None and wear.seen:
         spans += [float(value) for value in (wear.band.low.min(), wear.band.high.max())]
     band = band_over(spans, 40, width - notes - 2, base, numbers, air=0.05)
     top = 46.0 + HEIGHT + 6
-    height = top + len(sizes) * row + 12 * len(runs) + (CUT - 12) * (len(runs) - 1)
+    height = top + drawn * row + 12 * len(runs) + (CUT - 12) * (len(runs) - 1)
     height += (ahead * row + 26) if ahead else CUT if fresh else 8
     drawing = Drawing(
         width,
@@ -103,6 +107,7 @@ def tape(found: FeatureCheck, numbers: Numbers, width: float = 900, *, tool: str
         tape_title(found, numbers),
         f"{name.capitalize()}s run down the tape as they were made"
         + ("; it is cut where somebody touched the machine" if len(runs) > 1 else "")
+        + (f". The last {MOST_DRAWN} of {len(sizes):,}" if begin > 1 else "")
         + f". {numbers.from_base(base).capitalize()}.",
     )
     heads(drawing, band, 16, [(found.lower, "lower"), (found.upper, "upper")])
@@ -110,7 +115,7 @@ def tape(found: FeatureCheck, numbers: Numbers, width: float = 900, *, tool: str
     y = top
     for index, run in enumerate(runs):
         if index:
-            _cut(drawing, band, found, run, index, y, numbers)
+            _cut(drawing, band, found, run, index + len(every) - len(runs), y, numbers)
             y += CUT - 12
         tall = (run.last - run.first + 1) * row + 12
         drawing.rect(band.left, y, band.right - band.left, tall, "ground")
@@ -120,7 +125,8 @@ def tape(found: FeatureCheck, numbers: Numbers, width: float = 900, *, tool: str
         for value in ends:
             drawing.line(band.x(value), y, band.x(value), y + tall, "limit")
         if notes:
-            _note(drawing, band, wear, run, index, len(runs), y + tall / 2, numbers, tool)
+            at = index + len(every) - len(runs)
+            _note(drawing, band, wear, run, at, len(every), y + tall / 2, numbers, tool)
         y += tall
     if fresh:
         drawing.text(band.left, y + 17, f"{fresh} after {sizes.piece[-1]}", "wb")

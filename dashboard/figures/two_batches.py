@@ -11,6 +11,7 @@ from tracker.judge import FeatureCheck, FitCheck, plain_name
 
 NUMBERED_FROM = 13.0
 LANE = 84
+MOST_DRAWN = 300
 
 
 def row_height(pieces: int) -> float:
@@ -66,7 +67,7 @@ def two_batches(
     base = numbers.base(inner.nominal)
     spans = [*known, *limits, inner.nominal]
     band = band_over([*spans, *_wanted_ends(fit, inner, spans)], 2, width - 2, base, numbers)
-    counts = [0 if side.sizes is None else len(side.sizes) for side in (inner, outer)]
+    counts = [0 if side.sizes is None else min(len(side.sizes), MOST_DRAWN) for side in (inner, outer)]
     heights = [max(count, 1) * row_height(count) + 12 for count in counts]
     top = 28.0
     lane = top + heights[0] + 8
@@ -77,7 +78,8 @@ def two_batches(
         under + heights[1] + 30,
         batches_title(fit, inner, outer, numbers),
         f"{numbers.from_base(base).capitalize()}. Each edge is a piece"
-        + (", its number stands in the open." if max(row_height(count) for count in counts) >= NUMBERED_FROM else "."),
+        + (", its number stands in the open." if max(row_height(count) for count in counts) >= NUMBERED_FROM else ".")
+        + (f" Of more than {MOST_DRAWN} pieces a side, so many are drawn." if max(counts) == MOST_DRAWN else ""),
     )
     _plate(drawing, band, inner, top)
     band.draw(drawing, scale)
@@ -94,6 +96,14 @@ def two_batches(
     return drawing
 
 
+def _drawn(sizes: np.ndarray) -> np.ndarray:
+    """Return the pieces to draw, in order of size: all of them, or so many spread evenly over the order."""
+    order = np.argsort(sizes, kind="stable")
+    if len(order) <= MOST_DRAWN:
+        return order
+    return order[np.linspace(0, len(order) - 1, MOST_DRAWN).round().astype(int)]
+
+
 def _wanted_ends(fit: FitCheck, inner: FeatureCheck, spans: list[float]) -> list[float]:
     """Return the sizes that the gap limits leave a plug in the mean bore, where they are not far off the rest."""
     if inner.sizes is None:
@@ -108,8 +118,8 @@ def _plate(drawing: Drawing, band: Band, side: FeatureCheck, top: float) -> None
     if side.sizes is None:
         drawing.text(band.left + 8, top + 20, f"no {plain_name(side.name)} measured yet", "w2")
         return
-    height = row_height(len(side.sizes))
-    for row, index in enumerate(np.argsort(-side.sizes.size, kind="stable")):
+    height = row_height(min(len(side.sizes), MOST_DRAWN))
+    for row, index in enumerate(_drawn(-side.sizes.size)):
         size, name = float(side.sizes.size[index]), side.sizes.piece[index]
         x, y = band.x(size), top + 6 + row * height
         drawing.hatched(
@@ -125,8 +135,8 @@ def _plugs(drawing: Drawing, band: Band, side: FeatureCheck, top: float) -> None
     if side.sizes is None:
         drawing.text(band.left + 8, top + 28, f"no {plain_name(side.name)} measured yet", "w2")
         return
-    height = row_height(len(side.sizes))
-    for row, index in enumerate(np.argsort(side.sizes.size, kind="stable")):
+    height = row_height(min(len(side.sizes), MOST_DRAWN))
+    for row, index in enumerate(_drawn(side.sizes.size)):
         size, name = float(side.sizes.size[index]), side.sizes.piece[index]
         x, y = band.x(size), top + 8 + row * height
         drawing.rect(

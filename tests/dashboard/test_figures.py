@@ -114,3 +114,34 @@ def test_the_tape_is_cut_at_events_and_loses_no_piece(sample):
     assert [run.event for run in runs] == ["", "dressing"]
     assert sum(run.last - run.first + 1 for run in runs) == len(found.sizes)
     assert stretches(replace(found, events=()))[0].last == len(found.sizes)
+
+
+def many_of(found, pieces):
+    """Return the same batch with many pieces: its own sizes again and again, a little apart."""
+    sizes = found.sizes
+    size = np.resize(sizes.size, pieces) + np.linspace(0, 1e-5, pieces)
+    known = {
+        name: np.resize(getattr(sizes, name), pieces)
+        for name in ("uncertainty", "readings", "within_range", "low", "high")
+    }
+    names = tuple(str(index + 1) for index in range(pieces))
+    return replace(found, sizes=replace(sizes, piece=names, size=size, **known), wear=None)
+
+
+@pytest.mark.parametrize("pieces", [60, 5000, 100_000])
+def test_however_many_pieces_a_figure_stays_light(sample, pieces):
+    from dashboard.figures.pieces import pieces as pieces_figure
+    from dashboard.figures.tape import tape
+    from dashboard.figures.two_batches import two_batches
+
+    answer = sample("rest_buttons")
+    fit, numbers = answer.check.fits[0], answer.numbers()
+    bore, shank = (many_of(answer.check.feature(name), pieces) for name in ("bore", "shank"))
+    for drawing in (
+        two_batches(fit, bore, shank, numbers),
+        pieces_figure(shank, {}, numbers),
+        tape(shank, numbers),
+    ):
+        assert len(drawing.parts) < 5000
+        assert drawing.height < 4000
+        parsed(drawing)
