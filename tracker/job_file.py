@@ -183,7 +183,9 @@ class JobReader:
             self.faults.append(f"{at} {key} is {value!r}; accepted is a number, or a text with a unit")
             return None
         try:
-            length = parse_length(value, self.unit, decimal_comma=self.decimal_comma and isinstance(value, str))
+            # TOML's own numbers have a point, so a text here may have either, whatever the readings have
+            comma = self.decimal_comma and isinstance(value, str) and "," in value
+            length = parse_length(value, self.unit, decimal_comma=comma)
         except TrackerError as error:
             self.faults.append(f"{at} {key}: {error}")
             return None
@@ -343,15 +345,18 @@ class JobReader:
         low, high = (convert(edge, "in", self.unit) for edge in (found.gap_lower, found.gap_upper))
         return low, high
 
-    def _closure(self, name: str, table: Table, at: str, features: dict[str, Feature]) -> ClosureTerms:
+    def _closure(self, name: str, table: Table, at: str, features: dict[str, Feature]) -> ClosureTerms | None:
         self._known(table, "closure", at)
         terms: dict[str, float] = {}
-        for feature, factor in self._table(table, "terms", f"{at} terms").items():
-            if feature not in features:
-                listed = ", ".join(features) or "none"
-                self.faults.append(
-                    f"{at} terms names {feature!r}, which is no feature of this job; there are: {listed}"
-                )
+        named = self._table(table, "terms", f"{at} terms")
+        strangers = [feature for feature in named if feature not in features]
+        if strangers:
+            self.remarks.append(
+                f"{at} was passed over: it names {', '.join(strangers)}, for which there is no [features.NAME];"
+                f" there are: {', '.join(features) or 'none'}"
+            )
+            return None
+        for feature, factor in named.items():
             if isinstance(factor, bool) or not isinstance(factor, int | float) or factor == 0:
                 self.faults.append(f"{at} terms {feature} is {factor!r}; accepted is a number such as 1 or -1")
             else:

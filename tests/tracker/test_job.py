@@ -128,7 +128,6 @@ def test_a_folder_or_the_file_itself(tmp_path):
         ("gap = [-0.0009, -0.0003]", "gap = -0.0009", "accepted is [lower, upper]"),
         ("gap = [-0.0009, -0.0003]", "", "neither gap nor class"),
         ("gap = [-0.0009, -0.0003]", "gap = [0.0, 0.1]\nclass = 'FN2'", "both gap and class"),
-        ("head_height = 1, bore = -1", "lid = 1", "'lid', which is no feature"),
         ("head_height = 1, bore = -1", "bore = 0", "accepted is a number such as 1 or -1"),
         ("head_height = 1, bore = -1", "", "has no terms"),
         ('limits = [-0.13, "open"]', "", "limits is None"),
@@ -144,6 +143,20 @@ def test_every_fault_is_named(old, new, words):
     with pytest.raises(JobError) as caught:
         parse_job(JOB.replace(old, new, 1))
     assert words in str(caught.value)
+
+
+def test_a_closure_of_features_that_are_not_there_is_passed_over_and_said():
+    job = parse_job(JOB.replace("head_height = 1, bore = -1", "lid = 1, bore = -1", 1))
+    assert not job.closures
+    assert any("was passed over: it names lid" in remark for remark in job.remarks)
+
+
+def test_texts_in_a_job_with_a_decimal_comma_may_have_a_point_or_a_comma():
+    job = parse_job(
+        '[job]\nunit = "mm"\ndecimal_comma = true\n[features.bore]\nkind = "internal"\n'
+        'nominal = "0.625 in"\nlower = "15,8 mm"\n'
+    )
+    assert (job.features["bore"].nominal, job.features["bore"].lower) == (15.875, 15.8)
 
 
 def test_all_faults_are_named_at_once():

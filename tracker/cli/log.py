@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from tracker.cli.importing import imported
 from tracker.cli.source import CANNOT_SAY, NO, YES, pick, print_json
 from tracker.errors import JobError, ReadingsError, TrackerError
 
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 @click.option("--serial", "port", metavar="PORT", help="Take one line a reading from a gauge on this port.")
 @click.option("--by", metavar="NAME", default="", help="Who logs, for example: bench 2.")
 @click.option("--yes", is_flag=True, help="Keep the good readings without asking; suspects are held back.")
+@click.option("--revise", is_flag=True, help="Keep a changed job.toml as the next revision of its job.")
 @click.option("--strict", is_flag=True, help="Keep nothing when any reading is suspect or refused.")
 @click.option("--json", "as_json", is_flag=True, help="Print the answer for machines.")
 @click.pass_context
@@ -45,6 +47,7 @@ def command(
     port: str | None,
     by: str,
     yes: bool,
+    revise: bool,
     strict: bool,
     as_json: bool,
 ) -> None:
@@ -58,14 +61,20 @@ def command(
     from tracker.record import default_record_path, open_record
 
     with open_record(record or str(default_record_path())) as kept:
-        number = _job_number(kept, job, by)
+        number = _job_number(kept, job, by, revise=revise)
         if feature is not None or port is not None:
             ctx.exit(_typed(kept, number, feature, piece, repeats, port, by, as_json))
-        ctx.exit(_imported(kept, number, job, files, by, yes=yes, strict=strict, as_json=as_json))
+        ctx.exit(imported(kept, number, job, files, by, yes=yes, strict=strict, as_json=as_json))
 
 
-def _job_number(kept: Record, job: str, by: str) -> int:
-    """Return the job's number, entering or revising it when JOB is a folder."""
+def _job_number(kept: Record, job: str, by: str, *, revise: bool) -> int:
+    """Return the job's number, entering it when JOB is a folder that is not in the record yet.
+
+    Raises
+    ------
+    JobError
+        If the record has a job of that name that says something else, and no revision was asked for.
+    """
     path = Path(job)
     if not path.exists():
         return kept.find_job(job)
@@ -75,77 +84,16 @@ def _job_number(kept: Record, job: str, by: str) -> int:
     known = {info.name: info for info in kept.jobs()}
     if loaded.name not in known:
         return kept.add_job(loaded.text, by).id
-    number = known[loaded.name].id
-    if kept.job_text(number) != loaded.text:
-        kept.revise_job(number, loaded.text, by)
-    return number
-
-
-def _imported(
-    kept: Record, number: int, job: str, files: tuple[Path, ...], by: str, *, yes: bool, strict: bool, as_json: bool
-) -> int:
-    from tracker.readings import read_events, read_readings, refusal_words, write_refused
-
-    loaded = kept.job(number)
-    folder = Path(job) if Path(job).is_dir() else None
-    if not files and folder is None:
-        raise ReadingsError("nothing to keep: name a folder or a file, or type values with --feature")
-    sources: list[Path] = list(files) or ([folder] if folder is not None else [])
-    outcome = []
-    status = YES
-    for source in sources:
-        found = read_readings(source, loaded)
-        click.echo(str(found), err=True)
-        for words in found.understood:
-            click.echo(f"  {words}", err=True)
-        for row in found.suspects.to_dict("records"):
-            click.echo(f"  suspect: {row['file']} row {row['row']}: {row['question']}", err=True)
-        for row in found.refused.to_dict("records"):
-            click.echo(f"  refused: {refusal_words({str(key): value for key, value in row.items()})}", err=True)
-        faulty = len(found.suspects) + len(found.refused)
-        if strict and faulty:
-            click.echo("nothing kept: --strict, and not every reading is good", err=True)
-            return CANNOT_SAY
-        if not (yes or strict) and not _asked(len(found.readings), len(found.suspects)):
-            return CANNOT_SAY
-        bulk = kept.add_readings(number, found, by, progress=_progress())
-        if len(found.refused):
-            home = source if source.is_dir() else source.parent
-            for path in write_refused(found, home):
-                click.echo(f"refused rows, to be corrected and fed again: {path}", err=True)
-        outcome.append(bulk)
-        status = NO if faulty else status
-    if folder is not None and not files:
-        there = {(event.feature, event.after_piece, event.event) for event in kept.events(number)}
-        for event in read_events(folder, loaded):
-            if (event.feature, event.after_piece, event.event) not in there:
-                kept.add_event(number, event.feature, event.after_piece, event.event, event.amount, by=by)
-    if as_json:
-        print_json({"job": number, "kept": [item.to_dict() for item in outcome]})
-    else:
-        for item in outcome:
-            click.echo(str(item))
-    return status
-
-
-def _asked(good: int, suspect: int) -> bool:
-    if not sys.stdin.isatty():
-        raise ReadingsError(
-            "nobody is there to ask: say --yes to keep the good readings, or --strict for all or nothing"
-        )
-    return click.confirm(
-        f"Keep {good} readings" + (f", hold {suspect} suspects back" if suspect else "") + "?", err=True
-    )
-
-
-def _progress() -> Any:
-    if not sys.stderr.isatty():
-        return None
-
-    def show(done: int, whole: int) -> None:
-        click.echo(f"\r  {done:,} of {whole:,} readings", nl=done >= whole, err=True)
-
-    return show
+    found = known[loaded.name]
+    if kept.job_text(found.id) != loaded.text:
+        if not revise:
+            raise JobError(
+                f"the record has a job {loaded.name!r} already (number {found.id}, revision {found.revision}), and this"
+                " job.toml says something else; say --revise to keep it as the next revision of that job, or give"
+                " this one a name of its own"
+            )
+        kept.revise_job(found.id, loaded.text, by)
+    return found.id
 
 
 def _typed(
@@ -172,7 +120,7 @@ def _typed(
         turn += 1
         keeping.append(answer.to_dict())
         if not as_json:
-            click.echo(f"  {answer}")
+            click.echo(f"  {answer}" + (f" ({answer.applied})" if answer.applied else ""))
     if as_json:
         print_json({"job": number, "feature": name, "kept": keeping, "refused": refused})
     else:

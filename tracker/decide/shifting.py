@@ -388,7 +388,9 @@ def _is_out(mean: float, terms: _Terms) -> bool:
 def _reason(because: str, wanted: Interval, noise: float, change: float, bias: Interval, terms: _Terms) -> str:
     level, say = terms.level, terms.say
     since = f" since the last event ({level.last_event})" if level.last_event else ""
-    where = f"{_side(bias.estimate, say, 'above', 'below')} target"
+    where = (
+        "on target" if say(abs(bias.estimate)) == say(0.0) else f"{_side(bias.estimate, say, 'above', 'below')} target"
+    )
     seen = f"the last of {count(level.n, 'piece')}" if level.slope else f"the mean of {count(level.n, 'piece')}"
     if level.n == 1:
         seen = "the one piece"
@@ -426,7 +428,7 @@ def _reason(because: str, wanted: Interval, noise: float, change: float, bias: I
 
 
 def _enter(offset: float, change: float, terms: _Terms) -> str:
-    sign = "+" if offset > 0 else "−"
+    sign = "+" if offset > 0 else "-"
     number = f"{sign}{terms.say_offset(abs(offset))}"
     size = terms.say(abs(change))
     on = "diameter" if terms.diameter else "radius"
@@ -451,8 +453,9 @@ def _shrink(seen: Level, setup_sd: float | None) -> float:
 
 def _method(seen: Level, setup_sd: float | None, sd: float | None) -> str:
     known = "nothing known of set-ups, the whole bias is undone" if setup_sd is None else "shrunk by the set-up error"
+    since = " since the last event" if seen.last_event else ""
     spread = "spread stated" if sd is not None else f"spread from {count(seen.n_all, 'piece')}"
-    return f"mean of {count(seen.n, 'piece')} since the last event, {known}; {spread}; wear {seen.wear_from}"
+    return f"mean of {count(seen.n, 'piece')}{since}, {known}; {spread}; wear {seen.wear_from}"
 
 
 def _root_mean_square(uncertainty: float | Sequence[float] | np.ndarray) -> float:

@@ -305,7 +305,7 @@ def _press(facts: _Facts) -> tuple[str, str, str]:
     else:
         reason = f"In any order {_every(facts)} with {facts.said(facts.chance_all)} chance, and {asked} was asked."
     change = "An assurance asked above that chance, tighter gap limits or a worse gauge would call for pairing."
-    return reason, "Press in any order.", change
+    return reason, "Press it." if facts.wanted == 1 else "Press in any order.", change
 
 
 def _pair(facts: _Facts) -> tuple[str, str, str]:
@@ -370,7 +370,7 @@ def _measure(facts: _Facts) -> tuple[str, str, str]:
             "was asked."
         )
         return reason, "Take a better gauge, or repeat every reading.", _gauge_change(facts, width / 2)
-    margin = "" if facts.worst_margin is None else f", the nearest {facts.say(abs(facts.worst_margin))} from it"
+    margin = "" if facts.worst_margin is None else f", the nearest {facts.say(abs(facts.worst_margin))} from a limit"
     if (facts.pairs_good or 0) >= facts.wanted:
         reason = (
             f"All {facts.wanted} pairs are within limits as measured{margin}, but with {u} of standard uncertainty in "
@@ -424,6 +424,8 @@ def _short(facts: _Facts) -> str:
 
 def _limits_change(facts: _Facts) -> str:
     missing = max(facts.wanted - (facts.pairs_good or 0), 0)
+    if missing >= facts.wanted:
+        return "Wider gap limits."
     return f"Wider gap limits, or {count(missing, 'assembly', 'assemblies')} fewer wanted."
 
 
@@ -433,6 +435,8 @@ def _gauge_change(facts: _Facts, margin: float | None) -> str:
         return "A smaller uncertainty of the sizes."
     each = facts.assurance ** (1 / max(facts.wanted, 1))
     enough = margin / float(special.ndtri((1 + each) / 2))
+    if facts.say(enough) == facts.say(0.0):
+        return "No gauge could tell at so small a distance; a pairing with more room, or other pieces, would."
     return f"A standard uncertainty of a gap of {facts.say(enough)} or less would do."
 
 

@@ -71,7 +71,12 @@ def check(
     }
     fits = tuple(judge_fit(job, fit, features, events) for fit in job.fits.values())
     closures = tuple(judge_closure(job, terms, features) for terms in job.closures.values())
-    verdicts = [*(fit.verdict for fit in fits), *(item.verdict for item in closures)]
+    begun = [
+        item.verdict
+        for item, terms in zip(closures, job.closures.values())
+        if not fits or any(features[name].sizes is not None for name in terms.terms)
+    ]
+    verdicts = [*(fit.verdict for fit in fits), *begun]
     return Check(
         job=job.name,
         unit=job.unit,

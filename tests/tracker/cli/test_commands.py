@@ -114,6 +114,29 @@ def test_log_from_standard_input_walks_through_the_pieces(tmp_path):
     assert "not kept" in done.output
 
 
+def test_another_job_of_the_same_name_is_not_mixed_in(tmp_path):
+    record = tmp_path / "bench.sqlite"
+    run("log", SAMPLES / "guide_pins", "--record", record, "--yes")
+    other = tmp_path / "other"
+    other.mkdir()
+    text = (SAMPLES / "guide_pins" / "job.toml").read_text(encoding="utf-8").replace("0.0012", "0.0013")
+    (other / "job.toml").write_text(text, encoding="utf-8")
+    (other / "pin.csv").write_text("piece,value\n1,0.3745\n", encoding="utf-8")
+    done = run("log", other, "--record", record, "--yes")
+    assert done.exit_code == 2
+    assert "--revise" in done.output
+    assert run("log", other, "--record", record, "--yes", "--revise").exit_code == 0
+
+
+def test_a_large_file_is_read_in_parts_and_kept_the_same(tmp_path, monkeypatch):
+    from tracker.cli import importing
+
+    monkeypatch.setattr(importing, "LARGE", 0)
+    done = run("log", SAMPLES / "rest_buttons", "--record", tmp_path / "bench.sqlite", "--yes")
+    assert done.exit_code == 0, done.output
+    assert "120 readings kept" in done.output
+
+
 def test_log_asks_before_it_keeps(tmp_path):
     done = run("log", SAMPLES / "guide_pins", "--record", tmp_path / "bench.sqlite")
     assert done.exit_code == 2

@@ -230,7 +230,7 @@ def test_offset_in_machine_terms(diameter, plus_makes, offset):
     assert answer.offset == offset
     assert answer.change == pytest.approx(-0.004)
     assert "smaller" in answer.enter and ("diameter" if diameter else "radius") in answer.enter
-    assert ("+" if offset > 0 else "−") in answer.enter
+    assert ("+" if offset > 0 else "-") in answer.enter
 
 
 # --- not enough ------------------------------------------------------------------------------------
@@ -294,7 +294,7 @@ def test_refuses_what_makes_no_sense(terms, says):
 def test_answer_is_plain_data_and_reads_well():
     answer = next_shift(BASE, 10.0, 9.99, 10.01, increment=0.001, say=lambda value: f"{value:.3f} mm")
     assert json.loads(json.dumps(answer.to_dict()))["offset"] == -0.004
-    assert str(answer).startswith("Cut 0.004 mm smaller: enter −0.004 mm on the diameter (plus makes the part larger).")
+    assert str(answer).startswith("Cut 0.004 mm smaller: enter -0.004 mm on the diameter (plus makes the part larger).")
     assert "six pieces" in answer.method
 
 
