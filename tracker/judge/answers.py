@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from tracker.decide import Plan, Shift, Verdict
 from tracker.drift import WearLine
 from tracker.fit import Chance, Classes, Closure, Pairing, Target
+from tracker.fit.press_results import PressFit
+from tracker.fit.seating import Seat
 from tracker.result import Result
 from tracker.spread import Capability, Components, IntervalFit, Normality, Sizes, Summary
 
@@ -112,6 +114,8 @@ class FitCheck(Result):
     cut_to: float | None
     shift: Shift | None
     plan: Plan | None
+    press: PressFit | None = None
+    seat: Seat | None = None
     reasons: dict[str, str]
 
     def __str__(self) -> str:

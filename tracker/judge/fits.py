@@ -15,6 +15,7 @@ from tracker.errors import NotEnoughData
 from tracker.fit import Chance, Closure, Pairing, Target, best_target, chance_any, classes, closure, pair
 from tracker.judge.answers import FeatureCheck, FitCheck, LeftOver, PairRow
 from tracker.judge.features import Happening, attempt, combined, marks_of, shift_of
+from tracker.judge.joints import press_of, seat_of
 from tracker.judge.words import Scale, plain_name
 from tracker.spread import Sizes
 
@@ -139,6 +140,10 @@ def judge_fit(
         cut_to=cut_to,
         shift=shift,
         plan=planned,
+        press=attempt(reasons, "press", lambda: press_of(job, fit, pairing.gap))
+        if fit.press and pairing.good
+        else None,
+        seat=attempt(reasons, "seat", lambda: seat_of(job, fit)) if fit.seat else None,
         reasons=reasons,
     )
 

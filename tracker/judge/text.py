@@ -27,6 +27,7 @@ MOST_ROWS = 20
 MOST_FAULTS = 8
 ALMOST_NEVER = 1e-9
 SURE_OF_WEAR = 0.01
+CAUTIONS_SHOWN = 4
 
 
 def check_lines(answer: Check, readings: Import | None = None) -> Iterator[str]:
@@ -105,6 +106,7 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
         yield from labelled("cannot say", f"{what.replace('_', ' ')}: {reason}")
     if fit.pairs:
         yield from pair_table(fit, scale)
+    yield from _joint_lines(fit)
     yield from left_over_lines(fit)
 
 
@@ -189,6 +191,21 @@ def interval_words(value: Interval, write: Write, unit: str, *, signed: bool = F
         open_end = f"at least {said(value.low)}" if abs(value.high) == float("inf") else f"at most {said(value.high)}"
         return f"{said(value.estimate)} ({open_end}) {unit}"
     return f"{said(value.estimate)} (between {said(value.low)} and {said(value.high)}) {unit}"
+
+
+def _joint_lines(fit: FitCheck) -> Iterator[str]:
+    """Yield the press and the seat of the pairs listed, never a force without its cautions."""
+    if fit.seat is not None:
+        yield from labelled("seat", str(fit.seat))
+    if fit.press is None:
+        return
+    said = dict(fit.press.lines())
+    words = [f"{name} {said[name]}" for name in ("push force", "pressure", "holds") if name in said]
+    yield from labelled("press", f"{'; '.join(words)} (the pairs listed, elastic figures)")
+    for caution in fit.press.cautions[:CAUTIONS_SHOWN]:
+        yield from labelled("caution", caution)
+    if len(fit.press.cautions) > CAUTIONS_SHOWN:
+        yield from labelled("", "tenthwise press has all figures, and the cautions about heat and cold.")
 
 
 def wear_verdict(wear: WearLine) -> str:
