@@ -13,6 +13,7 @@ from dashboard.entry_routes import entry_routes
 from dashboard.event_routes import event_routes
 from dashboard.figures.drawing import FONT_FILES, rules
 from dashboard.pages import batch, fit, jobs, next_cut, wear
+from dashboard.pages import help as help_page
 from dashboard.pages import log as log_page
 from dashboard.parts.address import Address, read_address
 from dashboard.parts.answers import Answer, Answers
@@ -111,6 +112,7 @@ def create_app(record: Record, *, bench: str = "") -> Dash:
     server.register_blueprint(entry_routes(record, lambda job: verdict_lines(answers, job)))
     server.register_blueprint(event_routes(record))
     server.register_blueprint(picture_routes(answers))
+    server.register_blueprint(help_page.help_routes())
     _plain_routes(server, record)
     app.layout = html.Div(
         [
@@ -168,7 +170,10 @@ def rendered(answers: Answers, path: str | None, search: str | None, bench: str 
     mark = mark_of(answers)
     own_unit = "in"
     try:
-        page, address, own_unit = page_at(answers, address)
+        if address.page == "help":
+            page = help_page.page(path)
+        else:
+            page, address, own_unit = page_at(answers, address)
     except TrackerError as error:
         log.warning("the page %s: %s", path, error)
         page = fault(sentence(str(error)))

@@ -17,6 +17,7 @@ PAGES = (
     ("fit", "Fit", "pair"),
     ("next", "Next cut", "shift"),
     ("wear", "Wear", "change-the-tool"),
+    ("help", "Help", "help"),
 )
 """Path, name and glyph of each page, in the order of the scale."""
 

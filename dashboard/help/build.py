@@ -1,0 +1,54 @@
+"""Make what is made of the help, and check all of it: ``make docs``, or ``python dashboard/help/build.py``.
+
+The page of the commands is written anew, the pictures are taken from the running program (``--no-pictures`` leaves
+them as they are), then every link, picture and named file is checked: exit status 1 with file and line when one leads
+nowhere. ``--calibration FILE`` puts a table that ``tests/calibration/run.py --markdown FILE`` wrote into its page.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+import click
+
+from dashboard.help.commands_page import commands_page
+from dashboard.help.links import faults
+
+HERE = Path(__file__).parent
+TABLE_FROM = "## The table\n"
+
+
+def put_calibration(table: Path, page: Path = HERE / "calibration.md") -> None:
+    """Put a table of `tests/calibration/run.py` in place of the one on its page."""
+    text = page.read_text(encoding="utf-8")
+    kept, _, _ = text.partition(TABLE_FROM)
+    page.write_text(f"{kept}{TABLE_FROM}\n{table.read_text(encoding='utf-8').strip()}\n", encoding="utf-8")
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Build and check; return the exit status."""
+    parser = argparse.ArgumentParser(description="Make and check the help.")
+    parser.add_argument("--no-pictures", action="store_true", help="leave the pictures as they are")
+    parser.add_argument("--calibration", type=Path, metavar="FILE", help="a table for the page of the calibration")
+    chosen = parser.parse_args(arguments)
+    (HERE / "commands.md").write_text(commands_page(), encoding="utf-8")
+    click.echo("commands.md is written")
+    if chosen.calibration:
+        put_calibration(chosen.calibration)
+        click.echo(f"calibration.md holds the table of {chosen.calibration.name}")
+    if not chosen.no_pictures:
+        from dashboard.help.photographs import take_all
+
+        for file in take_all():
+            click.echo(f"pictures/{file.name}: {file.stat().st_size // 1000} kB")
+    found = faults()
+    for fault in found:
+        click.echo(fault, err=True)
+    click.echo("every link and picture is there" if not found else f"{len(found)} to put right", err=bool(found))
+    return 1 if found else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
