@@ -15,6 +15,7 @@ from tracker.decide.words import number_word
 from tracker.judge import FeatureCheck, plain_name
 
 DOTS = 20
+TALLEST = 120
 DIAMETERS = (34, 30, 27, 24, 22, 20, 18, 17, 15, 13, 11, 9)
 
 
@@ -144,16 +145,16 @@ def next_twenty(
 
 
 def _dot(band: Band, before: np.ndarray, after: np.ndarray, lower: float | None, width: float) -> float:
-    """Return the diameter of a dot in pixels: as large as leaves no pile over six."""
+    """Return the diameter of a dot in pixels: as large as leaves no pile too tall."""
     dot = DIAMETERS[-1]
     for dot in DIAMETERS:
-        if dot > (34 if width > 500 else 17):
+        if dot > (30 if width > 500 else 17):
             continue
         highest = max(
             max(Counter(column for column, _, _ in _piled(band, sizes, lower, dot)).values())
             for sizes in (before, after)
         )
-        if highest <= 6:
+        if highest * dot <= TALLEST:
             return float(dot)
     return float(dot)
 
