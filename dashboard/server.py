@@ -12,7 +12,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dashboard.entry_routes import entry_routes
 from dashboard.event_routes import event_routes
 from dashboard.figures.drawing import FONT_FILES, rules
-from dashboard.pages import batch, fit, jobs, next_cut, wear
+from dashboard.pages import batch, fit, gauges, jobs, next_cut, plan, sheets, wear
 from dashboard.pages import help as help_page
 from dashboard.pages import log as log_page
 from dashboard.parts.address import Address, read_address
@@ -21,6 +21,7 @@ from dashboard.parts.frame import frame
 from dashboard.parts.panels import Page, empty
 from dashboard.parts.pictures import picture_routes
 from dashboard.parts.sentences import sentence
+from dashboard.sheet_routes import sheet_routes
 from dashboard.theme import THEMES, style_sheet
 from tracker.errors import TrackerError
 from tracker.record import Record
@@ -35,6 +36,9 @@ PAGES: dict[str, OfJob] = {
     "fit": fit.page,
     "next": next_cut.page,
     "wear": wear.page,
+    "gauges": gauges.page,
+    "plan": plan.page,
+    "sheets": sheets.page,
 }
 """The pages of one job, by the first part of their path; their names stand in `dashboard.parts.frame.PAGES`."""
 
@@ -112,6 +116,7 @@ def create_app(record: Record, *, bench: str = "") -> Dash:
     server.register_blueprint(entry_routes(record, lambda job: verdict_lines(answers, job)))
     server.register_blueprint(event_routes(record))
     server.register_blueprint(picture_routes(answers))
+    server.register_blueprint(sheet_routes(answers, bench))
     server.register_blueprint(help_page.help_routes())
     _plain_routes(server, record)
     app.layout = html.Div(

@@ -7,6 +7,8 @@ from urllib.parse import parse_qsl, urlencode
 
 UNITS = ("in", "mm")
 LONGEST = 200
+MOST_IDEAS = 24
+IDEA = "if-"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,6 +24,10 @@ class Address:
         "" for the first that has something to show.
     unit : str
         ``in``, ``mm``, or "" for the job's own.
+    sheet : str
+        Which sheet is shown.
+    ideas : tuple of (str, str)
+        What a what-if puts in place of the job's own: name and what was typed, as in ``if-press=2``.
     """
 
     page: str = ""
@@ -29,6 +35,8 @@ class Address:
     feature: str = ""
     fit: str = ""
     unit: str = ""
+    sheet: str = ""
+    ideas: tuple[tuple[str, str], ...] = ()
 
     def to(self, **changes: object) -> Address:
         """Return the same address with some of it changed."""
@@ -37,7 +45,8 @@ class Address:
     @property
     def query(self) -> str:
         """The part behind the question mark, with it; "" where there is none."""
-        named = {"job": self.job, "feature": self.feature, "fit": self.fit, "unit": self.unit}
+        named = {"job": self.job, "feature": self.feature, "fit": self.fit, "unit": self.unit, "sheet": self.sheet}
+        named |= {IDEA + name: value for name, value in self.ideas}
         found = urlencode({name: value for name, value in named.items() if value})
         return f"?{found}" if found else ""
 
@@ -57,10 +66,13 @@ def read_address(path: str | None, search: str | None) -> Address:
     """
     values = {name: value[:LONGEST] for name, value in parse_qsl((search or "").removeprefix("?"))}
     number = values.get("job", "")
+    ideas = [(name.removeprefix(IDEA), value) for name, value in values.items() if name.startswith(IDEA) and value]
     return Address(
         page=(path or "/").strip("/").partition("/")[0],
         job=int(number) if number.isascii() and number.isdecimal() and len(number) < 12 else None,
         feature=values.get("feature", ""),
         fit=values.get("fit", ""),
         unit=values["unit"] if values.get("unit") in UNITS else "",
+        sheet=values.get("sheet", ""),
+        ideas=tuple(ideas[:MOST_IDEAS]),
     )

@@ -17,6 +17,9 @@ PAGES = (
     ("fit", "Fit", "pair"),
     ("next", "Next cut", "shift"),
     ("wear", "Wear", "change-the-tool"),
+    ("gauges", "Gauges", "gauges"),
+    ("plan", "Plan", "plan"),
+    ("sheets", "Sheets", "sheets"),
     ("help", "Help", "help"),
 )
 """Path, name and glyph of each page, in the order of the scale."""

@@ -7,15 +7,19 @@ from collections.abc import Callable
 from flask import Blueprint, Response, request
 
 from dashboard.figures.drawing import Drawing
+from dashboard.figures.guard_bands import guard_bands
 from dashboard.figures.leave_alone import leave_alone
 from dashboard.figures.next_twenty import next_twenty
 from dashboard.figures.pieces import pieces
 from dashboard.figures.shares import shares
 from dashboard.figures.tape import tape
 from dashboard.figures.two_batches import two_batches
+from dashboard.figures.ways import ways_of, ways_picture
 from dashboard.parts.address import Address, read_address
 from dashboard.parts.answers import Answer, Answers
 from dashboard.parts.cut import cut_of
+from dashboard.parts.gauging import drawn_rows, gauges_of
+from dashboard.parts.what_if import fit_if
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.judge import FeatureCheck, plain_name
 from tracker.spread import Prediction, predict
@@ -102,6 +106,21 @@ def tape_picture(answer: Answer, address: Address, width: float) -> Drawing | No
     return tape(found, answer.numbers(found.name), width, tool=tool)
 
 
+def plan_picture(answer: Answer, address: Address, width: float) -> Drawing | None:
+    """The ways to go on: what they cost against the assemblies expected good."""
+    own = answer.fit(address.fit)
+    if own is None:
+        return None
+    fit = fit_if(answer, own, address.ideas)
+    return None if fit.plan is None else ways_picture(ways_of(fit), fit.plan.wanted, 1 - fit.plan.assurance, width)
+
+
+def guard_picture(answer: Answer, address: Address, width: float) -> Drawing | None:
+    """What the gauges leave of the tolerances."""
+    rows = drawn_rows(gauges_of(answer))
+    return guard_bands(rows, [answer.numbers(item.feature) for item, _ in rows], width) if rows else None
+
+
 PICTURES: dict[str, Picture] = {
     "batches": batches_picture,
     "pieces": pieces_picture,
@@ -109,6 +128,8 @@ PICTURES: dict[str, Picture] = {
     "next-twenty": next_picture,
     "leave-alone": alone_picture,
     "tape": tape_picture,
+    "ways": plan_picture,
+    "guard-bands": guard_picture,
 }
 
 

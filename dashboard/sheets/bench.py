@@ -50,7 +50,7 @@ def bench_sheet(answer: Answer, fit: FitCheck, *, by: str, when: datetime.dateti
         parts.append(left)
     seat = _seat(answer, fit)
     if seat:
-        parts.append(section("Shoulder", tag("p", seat)))
+        parts.append(tag("p", tag("b", "Shoulder. "), seat, look="p-notes"))
     if force:
         lines = press.cautions if press else (*ALWAYS, STOP, *JOINING)
         parts.append(cautions(lines, "Before you press"))
@@ -59,7 +59,7 @@ def bench_sheet(answer: Answer, fit: FitCheck, *, by: str, when: datetime.dateti
             "pressed by", "date", "checked by", "date", broad="what was found, force past the figure, parts set aside"
         )
     )
-    body = on_paper(answer, KIND, title, parts, features=(fit.internal, fit.external), by=by, when=when)
+    body = on_paper(answer, KIND, title, parts, features=(fit.internal, fit.external), by=by, when=when, dense=True)
     return Sheet(name="bench", kind=KIND, title=title, job=answer.check.job, body=body, pressing=force)
 
 

@@ -46,7 +46,8 @@ STYLE = """
 .paper thead {{ display: table-header-group; }}
 .paper tr {{ break-inside: avoid; }}
 .paper th {{ font-weight: 400; font-size: 8.5pt; color: #43524F; text-align: left; vertical-align: bottom;
-  padding: 1pt 7pt 2pt 0; border-bottom: 1.4pt solid #121D1C; line-height: 1.15; }}
+  padding: 1pt 7pt 2pt 0; border-bottom: 1.4pt solid #121D1C; line-height: 1.15;
+  overflow-wrap: normal; }}
 .paper td {{ padding: 1.5pt 7pt 1.5pt 0; border-bottom: 0.5pt solid #BCC6C0; vertical-align: middle; }}
 .paper th:last-child, .paper td:last-child {{ padding-right: 0; }}
 .paper .p-num {{ text-align: right; font-family: "{mono}", "Liberation Mono", monospace; white-space: nowrap; }}
@@ -57,7 +58,7 @@ STYLE = """
 .paper .p-num + :not(.p-num) {{ padding-left: 11pt; }}
 .paper td svg {{ display: block; }}
 .paper .p-tick {{ width: 34pt; }}
-.paper .p-tick i {{ display: inline-block; width: 9pt; height: 9pt; vertical-align: -1pt; border: 1.2pt solid #121D1C; }}
+.paper .p-tick i {{ display: inline-block; width: 9pt; height: 9pt; border: 1.2pt solid #121D1C; }}
 .paper .p-line i {{ display: inline-block; width: 46pt; height: 11pt; border-bottom: 1pt solid #121D1C; }}
 .paper .p-flag {{ font-weight: 700; white-space: nowrap; }}
 .paper .p-caution {{ border: 1.4pt solid #121D1C; border-left-width: 7pt; padding: 5pt 9pt 6pt; margin-top: 7pt;
@@ -72,14 +73,26 @@ STYLE = """
 .paper .p-foot {{ margin-top: 5pt; color: #43524F; font-size: 7.5pt; }}
 .paper .p-mono {{ font-family: "{mono}", "Liberation Mono", monospace; }}
 .paper figure {{ margin: 8pt 0 0; break-inside: avoid; }}
-.paper figure svg {{ display: block; max-width: 100%; height: auto; }}
+.paper figure svg {{ display: block; max-width: 100%; height: auto; max-height: 138mm; }}
 .paper .p-labels {{ margin: 7pt -4pt 0; }}
 .paper .p-label {{ display: inline-block; vertical-align: top; width: 48.4%; margin: 0 0.6% 8pt;
-  border: 1.6pt solid #121D1C; padding: 7pt 10pt; min-height: 104pt; break-inside: avoid; }}
+  border: 1.6pt solid #121D1C; padding: 7pt 10pt; min-height: 76pt; break-inside: avoid; }}
 .paper .p-label .p-letter {{ float: right; padding-left: 8pt;
-  font: 700 38pt/1 "{mono}", "Liberation Mono", monospace; }}
+  font: 700 32pt/1 "{mono}", "Liberation Mono", monospace; }}
 .paper .p-label p {{ font-size: 10pt; }}
 .paper .p-label .p-name {{ font-size: 15pt; font-weight: 700; line-height: 1.1; margin-bottom: 4pt; }}
+.paper.p-dense {{ font-size: 9.8pt; line-height: 1.28; }}
+.paper.p-dense h1 {{ font-size: 15.5pt; }}
+.paper.p-dense h2 {{ font-size: 11.5pt; margin-top: 6pt; }}
+.paper.p-dense .p-how {{ font-size: 8.6pt; }}
+.paper.p-dense td {{ padding-top: 0.6pt; padding-bottom: 0.6pt; line-height: 1.15; }}
+.paper.p-dense td.p-strong {{ font-size: 11pt; }}
+.paper.p-dense .p-facts td, .paper.p-dense .p-facts {{ font-size: 8.8pt; line-height: 1.2; }}
+.paper.p-dense .p-facts span {{ font-size: 7.8pt; }}
+.paper.p-dense .p-notes {{ font-size: 9.2pt; }}
+.paper.p-dense .p-caution {{ font-size: 8.1pt; line-height: 1.2; margin-top: 6pt; padding: 3pt 8pt 4pt; }}
+.paper.p-dense .p-sign td {{ padding-top: 2pt; padding-bottom: 2pt; }}
+.paper.p-dense .p-sign i {{ height: 12pt; }}
 @media screen {{ body.p-desk {{ margin: 0; background: #E7EBE8; padding: 20px; }}
   body.p-desk .paper {{ max-width: 794px; margin: 0 auto; padding: 45px 53px; border: 1px solid #BCC6C0; }} }}
 @media screen and (max-width: 600px) {{ body.p-desk {{ padding: 0; }}
@@ -158,8 +171,9 @@ def on_paper(
     features: Sequence[str],
     by: str,
     when: datetime.datetime,
+    dense: bool = False,
 ) -> Markup:
-    """Return a whole sheet: head, what it says, its parts, its foot."""
+    """Return a whole sheet: head, what it says, its parts, its foot; ``dense`` for one that should fit one page."""
     readings = answer.check.readings
     held = f"; {readings.suspect} suspect, held back" if readings.suspect else ""
     facts = [
@@ -188,7 +202,7 @@ def on_paper(
         ),
         look="p-foot",
     )
-    return tag("article", head, *parts, foot, look="paper")
+    return tag("article", head, *parts, foot, look="paper p-dense" if dense else "paper")
 
 
 def _fact(name: str, value: str) -> Markup:

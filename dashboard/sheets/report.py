@@ -13,14 +13,13 @@ from dashboard.figures.tape import tape
 from dashboard.figures.two_batches import two_batches
 from dashboard.parts.answers import Answer
 from dashboard.parts.pictures import ahead_of, values_of
-from dashboard.parts.sentences import batch_answer, first_sentence, fit_answer, sentence
-from dashboard.sheets.paper import Sheet, figure, grid, on_paper, section, sign_off, tag
+from dashboard.parts.sentences import batch_answer, fit_answer, sentence
+from dashboard.sheets.paper import CONTENT_WIDTH, Sheet, figure, grid, on_paper, section, sign_off, tag
 from tracker.decide.words import share
 from tracker.judge import FeatureCheck, FitCheck, plain_name, wear_verdict
 from tracker.result import Interval
 
 KIND = "Batch report"
-WIDTH = 688
 ACROSS = 3
 
 
@@ -64,7 +63,7 @@ def _fit(answer: Answer, fit: FitCheck) -> Markup:
     if fit.pairing is not None and fit.pairing.chance_all is not None:
         rows.append([f"all {fit.pairing.good} pairs, paired", share(fit.pairing.chance_all)])
     rows += [[plain_name(what), why] for what, why in fit.reasons.items()]
-    drawn = figure(two_batches(fit, inner, outer, numbers, WIDTH)) if inner.sizes or outer.sizes else Markup("")
+    drawn = figure(two_batches(fit, inner, outer, numbers, CONTENT_WIDTH)) if inner.sizes or outer.sizes else Markup("")
     return section(
         f"{plain_name(fit.name).capitalize()}: {fit.verdict.word}",
         tag("p", typeset(f"{fit.verdict.reason} {fit.verdict.action}")),
@@ -84,11 +83,11 @@ def _feature(answer: Answer, found: FeatureCheck) -> Markup:
         rows.append(["wear", wear_verdict(found.wear)])
     rows += [[plain_name(what), why] for what, why in found.reasons.items() if what not in ("sizes",)]
     tool = answer.job.features[found.name].machine.tool
-    drawn = [pieces(found, values_of(answer, found.name), numbers, WIDTH, ahead=ahead_of(found))]
+    drawn = [pieces(found, values_of(answer, found.name), numbers, CONTENT_WIDTH, ahead=ahead_of(found))]
     if found.wear is not None and found.wear.seen:
-        drawn.append(tape(found, numbers, WIDTH, tool=tool))
+        drawn.append(tape(found, numbers, CONTENT_WIDTH, tool=tool))
     return section(
-        f"{name.capitalize()}s: {first_sentence(batch_answer(found, numbers))}",
+        batch_answer(found, numbers).removesuffix("."),
         _facts(rows, f"figures of the {name}s"),
         *[figure(item) for item in drawn],
         _sizes(found, numbers, name),

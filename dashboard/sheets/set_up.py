@@ -6,13 +6,13 @@ import datetime
 
 from markupsafe import Markup
 
-from dashboard.figures.next_twenty import next_twenty
+from dashboard.figures.leave_alone import leave_alone
 from dashboard.figures.numbers import LONG_WORD, Numbers, typeset
 from dashboard.pages.next_cut import machine_number
 from dashboard.parts.answers import Answer
 from dashboard.parts.cut import Cut
 from dashboard.parts.sentences import shift_answer
-from dashboard.sheets.paper import Sheet, cautions, figure, grid, on_paper, section, sign_off, stop, tag
+from dashboard.sheets.paper import CONTENT_WIDTH, Sheet, cautions, figure, grid, on_paper, section, sign_off, stop, tag
 from tracker.decide import Shift
 from tracker.decide.words import count, share
 from tracker.judge import plain_name
@@ -54,7 +54,7 @@ def set_up_note(answer: Answer, cut: Cut, *, by: str, when: datetime.datetime) -
             ),
             tag("p", typeset(shift.reason), look="p-do"),
             _how_it_comes(cut, shift, numbers),
-            figure(next_twenty(cut.found, shift, cut.lower, cut.upper, numbers, 688, mated=cut.fit is not None)),
+            figure(leave_alone([(name, shift)], numbers, CONTENT_WIDTH)),
         ]
     parts.append(cautions(CAUTIONS, "At the machine"))
     parts.append(

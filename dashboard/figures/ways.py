@@ -1,0 +1,238 @@
+"""The ways to go on, as what they cost against the assemblies expected good."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from dashboard.figures.drawing import Drawing, width_of
+from tracker.decide.words import share
+from tracker.judge import FitCheck, plain_name
+
+LINE = 19
+BAND = 34
+TOP = 34
+NEAR = 17
+PLANNED = "cheapest plan"
+"""The name of the plan among its alternatives."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """One way as it is drawn: its names, its place, and whether its risk is within what is asked."""
+
+    name: str
+    cost: float
+    good: float
+    risk: float
+    safe: bool
+
+
+def way_names(fit: FitCheck) -> dict[str, str]:
+    """Return what the ways are called, with the names of the parts."""
+    inner, outer = plain_name(fit.internal), plain_name(fit.external)
+    return {
+        "press in any order": "any order",
+        "pair": "paired",
+        "sort into classes": "in trays",
+        "remake every external piece": f"all {outer}s new",
+        "remake every internal piece": f"all {inner}s new",
+        PLANNED: "the plan",
+    }
+
+
+def ways_of(fit: FitCheck) -> list[Way]:
+    """Return the ways of the plan of a fit, each under its name on the page; none where there is no plan."""
+    if fit.plan is None:
+        return []
+    names, asked = way_names(fit), 1 - fit.plan.assurance
+    return [
+        Way(
+            name=names.get(item.name, item.name),
+            cost=item.cost,
+            good=item.expected_good,
+            risk=item.risk,
+            safe=item.risk <= asked,
+        )
+        for item in fit.plan.alternatives
+    ]
+
+
+def ways_title(ways: Sequence[Way], wanted: int) -> str:
+    """Return which way is the cheapest of those safe enough, or that none is."""
+    safe = [way for way in ways if way.safe]
+    if not safe:
+        least = min(ways, key=lambda way: way.risk)
+        return f"No way is sure enough; {least.name} risks least, {risk_words(least.risk)}"
+    best = min(safe, key=lambda way: way.cost)
+    same = [way for way in safe if way.cost <= best.cost * 1.005]
+    said = same[0].name
+    return f"{said[:1].upper()}{said[1:]} costs {money(best.cost)} and gives {best.good:.1f} of {wanted} good"
+
+
+def risk_words(risk: float) -> str:
+    """Return a risk in words; none is so small that it is nothing.
+
+    Examples
+    --------
+    >>> risk_words(0.0), risk_words(0.07)
+    ('under 0.1 %', '7 %')
+    """
+    return share(max(risk, 1e-6))
+
+
+def money(value: float) -> str:
+    """Return a cost with no more digits than it deserves.
+
+    Examples
+    --------
+    >>> money(34.05), money(7.5), money(931.46)
+    ('34', '7.5', '931')
+    """
+    return f"{value:,.0f}" if value >= 20 or abs(value - round(value)) < 0.05 else f"{value:,.1f}"
+
+
+def ways_picture(ways: Sequence[Way], wanted: int, asked: float, width: float = 900) -> Drawing:
+    """Return the ways with cost from left to right and assemblies expected good from below upward.
+
+    A full bead is a way whose risk of spoiling one is within what is asked; an open, struck one is not.
+
+    Parameters
+    ----------
+    ways : sequence of Way
+    wanted : int
+        Assemblies wanted: the limit at the top.
+    asked : float
+        The largest risk wanted.
+    width : float
+
+    Returns
+    -------
+    Drawing
+    """
+    left, right = 46.0, width - 10
+    groups = _groups(ways, left, right, wanted)
+    height = 300.0 if width >= 600 else 330.0
+    floor = height - BAND - 24
+    drawing = Drawing(
+        width,
+        height,
+        ways_title(ways, wanted),
+        f"Up: assemblies expected good of {wanted}. To the right: cost. A full bead keeps the risk of spoiling one"
+        f" within {share(asked)}; a struck one does not.",
+    )
+    lowest = _lowest(ways, wanted)
+    highest = max(way.cost for way in ways) * 1.08 or 1.0
+
+    def x(cost: float) -> float:
+        return left + 10 + cost / highest * (right - left - 20)
+
+    def y(good: float) -> float:
+        return floor - 12 - (good - lowest) / (wanted - lowest) * (floor - TOP - 12)
+
+    drawing.rect(left, TOP - 12, right - left, floor - TOP + 12, "ground")
+    for good in _rungs(lowest, wanted):
+        drawing.line(left, y(good), right, y(good), "hair")
+        drawing.text(left - 8, y(good) + 5, f"{good:g}", "n", "end")
+    drawing.line(left, y(wanted), right, y(wanted), "limit")
+    drawing.text(right, y(wanted) - 10, f"all {wanted} good", "wb", "end")
+    _cost_scale(drawing, left, right, floor, highest, x)
+    taken: list[tuple[float, float, float, float]] = []
+    for group in groups:
+        _bead(drawing, group, x, y, taken, left, right, floor)
+    return drawing
+
+
+def _lowest(ways: Sequence[Way], wanted: int) -> float:
+    least = min(way.good for way in ways)
+    return max(0.0, math.floor(min(least, wanted - 1) - 0.12 * (wanted - least)))
+
+
+def _rungs(lowest: float, wanted: int) -> list[float]:
+    step = max(1, round((wanted - lowest) / 5))
+    return [float(value) for value in range(math.ceil(lowest), wanted + 1) if (wanted - value) % step == 0]
+
+
+def _groups(ways: Sequence[Way], left: float, right: float, wanted: int) -> list[list[Way]]:
+    """Return ways that stand on one another as one group."""
+    most = max(way.cost for way in ways) or 1.0
+    lowest = _lowest(ways, wanted)
+    groups: list[list[Way]] = []
+    for way in sorted(ways, key=lambda each: each.cost):
+        for group in groups:
+            across = abs(group[0].cost - way.cost) / most * (right - left)
+            up = abs(group[0].good - way.good) / (wanted - lowest) * 220
+            if math.hypot(across, up) < NEAR and group[0].safe == way.safe:
+                group.append(way)
+                break
+        else:
+            groups.append([way])
+    return groups
+
+
+def _cost_scale(
+    drawing: Drawing, left: float, right: float, floor: float, highest: float, x: Callable[[float], float]
+) -> None:
+    drawing.rect(left, floor, right - left, BAND, "band")
+    drawing.line(left, floor, right, floor, "tick")
+    step = _round_step(highest / max((right - left) / 92, 2))
+    value = 0.0
+    while value <= highest:
+        at = x(value)
+        words = f"{value:,.0f}" if step >= 1 else f"{value:g}"
+        drawing.line(at, floor, at, floor + 9, "tick")
+        if at + width_of(words, "nb") / 2 < right:
+            drawing.text(at, floor + 26, words, "nb", "middle")
+        value += step
+    drawing.text(right, floor + BAND + 18, "cost, in the job's own currency or minutes", "w2", "end")
+
+
+def _round_step(least: float) -> float:
+    power = 10.0 ** math.floor(math.log10(least))
+    return next(part * power for part in (1, 2, 5, 10) if part * power >= least)
+
+
+def _bead(
+    drawing: Drawing,
+    group: list[Way],
+    x: Callable[[float], float],
+    y: Callable[[float], float],
+    taken: list[tuple[float, float, float, float]],
+    left: float,
+    right: float,
+    floor: float,
+) -> None:
+    first = group[0]
+    at, up = x(first.cost), y(first.good)
+    form = "full" if first.safe else "struck"
+    risk = max(way.risk for way in group)
+    lines = [*[way.name for way in group], f"risk {risk_words(risk)}"]
+    says = f"{', '.join(lines[:-1])}: cost {money(first.cost)}, {first.good:.1f} good, {lines[-1]}"
+    drawing.bead(at, up, form=form, says=says)
+    wide = max(width_of(line, "wb" if index < len(lines) - 1 else "w2") for index, line in enumerate(lines))
+    tall = LINE * len(lines)
+    for side, top in _places(at, up, tall):
+        start = at + 14 if side == "start" else at - 14 - wide
+        box = (start, top, start + wide, top + tall)
+        inside = start >= left + 2 and start + wide <= right - 2 and top >= TOP - 8 and top + tall <= floor - 2
+        if inside and not any(_meets(box, other) for other in taken):
+            break
+    else:
+        side, top = ("start" if at + 14 + wide < right else "end"), min(up + 10, floor - tall)
+        start = at + 14 if side == "start" else at - 14 - wide
+        box = (start, top, start + wide, top + tall)
+    taken.append(box)
+    taken.append((at - 8, up - 8, at + 8, up + 8))
+    for index, line in enumerate(lines):
+        edge = at + 14 if side == "start" else at - 14
+        drawing.text(edge, top + 14 + LINE * index, line, "wb" if index < len(lines) - 1 else "w2", side)
+
+
+def _places(at: float, up: float, tall: float) -> list[tuple[str, float]]:
+    tops = [up + 6, up - tall / 2, up + 26, up - tall - 4, up + 60, up + 100]
+    return [(side, top) for top in tops for side in ("start", "end")]
+
+
+def _meets(one: tuple[float, float, float, float], other: tuple[float, float, float, float]) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]

@@ -1,0 +1,211 @@
+"""What is the cheapest way to enough good assemblies: the ways side by side, the work, and what if."""
+
+from __future__ import annotations
+
+from dash import html
+
+from dashboard.figures.numbers import typeset
+from dashboard.figures.ways import PLANNED, Way, money, risk_words, ways_of, ways_picture
+from dashboard.parts.address import Address
+from dashboard.parts.answers import Answer
+from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
+from dashboard.parts.sentences import sentence
+from dashboard.parts.tables import Column, table
+from dashboard.parts.what_if import Idea, fit_if, ideas_of
+from tracker.decide import Alternative, Plan
+from tracker.decide.words import count, number_word, share
+from tracker.judge import FitCheck, plain_name
+
+QUESTION = "What is the cheapest way to enough good assemblies?"
+PLAIN = ("press in any order", "pair", "sort into classes")
+AS_CHEAP = 1.005
+
+
+def page(answer: Answer, address: Address) -> Page:
+    """Return the page of the plan of one fit."""
+    own = answer.fit(address.fit)
+    if own is None:
+        return Page(
+            question=QUESTION,
+            answer="Cannot say: this job states no fit.",
+            word="cannot say",
+            job=answer.check.job,
+            body=[empty("No fit is stated", answer.check.verdict.action)],
+        )
+    here = address.to(fit=own.name)
+    options = [(plain_name(item.name), address.to(fit=item.name)) for item in answer.check.fits]
+    choosers = [chooser("fit", options, plain_name(own.name))]
+    fit = fit_if(answer, own, address.ideas)
+    if fit.plan is None:
+        why = fit.reasons.get("plan") or fit.verdict.reason
+        return Page(
+            question=QUESTION,
+            answer="Cannot say yet.",
+            reasons=[why],
+            word="cannot say",
+            choosers=choosers,
+            job=answer.check.job,
+            body=[
+                empty(
+                    "What is missing",
+                    "A plan weighs the pieces of both sides, so both must be measured.",
+                    links=[("log readings", here.to(page="log").href)],
+                )
+            ],
+        )
+    plan = fit.plan
+    asked = 1 - plan.assurance
+    ways = ways_of(fit)
+    chosen = chosen_way(plan, asked)
+    changed = [idea for idea in ideas_of(answer.job, fit, address.ideas) if idea.tried]
+    left = [picture("ways", here, ways_picture(ways, plan.wanted, asked)), _table(fit, plan, ways, chosen)]
+    right = [_work(plan), _what_if(answer, fit, here)]
+    return Page(
+        question=QUESTION if not changed else f"{QUESTION} With other figures than the job's.",
+        answer=_said(fit, plan, chosen, asked),
+        reasons=[_reason(plan, chosen, asked)],
+        word=fit.verdict.word,
+        choosers=choosers,
+        body=[columns(left, right)],
+        job=answer.check.job,
+        foot=_foot(plan),
+    )
+
+
+def chosen_way(plan: Plan, asked: float) -> Alternative:
+    """Return the simplest way that costs no more than the plan and keeps the risk asked; else the plan."""
+    by_name = {item.name: item for item in plan.alternatives}
+    best = by_name[PLANNED]
+    for name in PLAIN:
+        item = by_name.get(name)
+        if item is not None and item.cost <= best.cost * AS_CHEAP and (item.risk <= asked or item.risk <= best.risk):
+            return item
+    return best
+
+
+def _said(fit: FitCheck, plan: Plan, chosen: Alternative, asked: float) -> str:
+    if chosen.risk > asked:
+        return f"No way is sure enough; the best of them risks {risk_words(chosen.risk)}."
+    new = count(plan.remade, "piece") if plan.remade else ""
+    again = count(plan.reworked, "piece") if plan.reworked else ""
+    first = " and ".join(
+        part
+        for part in (f"make {new.replace('piece', 'new piece')}" if new else "", f"rework {again}" if again else "")
+        if part
+    )
+    then = {
+        "press in any order": "press in any order",
+        "pair": "press in pairs",
+        "sort into classes": "press from trays",
+        PLANNED: "press as listed",
+    }[chosen.name]
+    words = f"{first}, then {then}" if first else then
+    return f"{words[:1].upper()}{words[1:]}: it costs {money(chosen.cost)}."
+
+
+def _reason(plan: Plan, chosen: Alternative, asked: float) -> str:
+    others = [item for item in plan.alternatives if item.cost > chosen.cost * 1.02]
+    dearest = max(others, key=lambda item: item.cost) if others else None
+    words = (
+        f"{chosen.expected_good:.1f} of {plan.wanted} are expected good, and the risk of spoiling one is"
+        f" {risk_words(chosen.risk)}; {share(asked)} is allowed."
+    )
+    if dearest is not None:
+        words += f" The dearest way costs {money(dearest.cost)}."
+    return words
+
+
+def _table(fit: FitCheck, plan: Plan, ways: list[Way], chosen: Alternative) -> html.Section:
+    timed = any(item.minutes is not None for item in plan.alternatives)
+    heads = [
+        Column("way", strong=True),
+        Column("cost", number=True, strong=True),
+        *([Column("minutes", number=True)] if timed else []),
+        Column(f"good of {plan.wanted}", number=True),
+        Column("risk of spoiling one", number=True),
+        Column("what it means", wide=True),
+    ]
+    rows, looks = [], []
+    sides = {"external": plain_name(fit.external), "internal": plain_name(fit.internal)}
+    order = sorted(zip(plan.alternatives, ways), key=lambda pair: pair[0].cost)
+    for item, way in order:
+        words = item.words
+        for side, name in sides.items():
+            words = words.replace(f"{side} pieces", f"{name}s").replace(f"{side} piece", name)
+        flag: list[Any] = [html.Span("too much", className="flag"), " "] if not way.safe else []
+        rows.append(
+            [
+                html.Span([way.name, html.Span(", chosen", className="quiet")] if item is chosen else way.name),
+                money(item.cost),
+                *([f"{item.minutes:.0f}" if item.minutes is not None else "not stated"] if timed else []),
+                f"{item.expected_good:.1f}",
+                html.Span([*flag, typeset(risk_words(item.risk))]),
+                words,
+            ]
+        )
+        looks.append("chosen" if item is chosen else "")
+    good = sum(way.safe for way in ways)
+    verb = "keeps" if good == 1 else "keep"
+    title = (
+        f"{number_word(good).capitalize()} of {number_word(len(ways))} ways {verb} the risk asked"
+        if good
+        else "No way keeps the risk asked"
+    )
+    return panel(
+        title,
+        table(heads, rows, label="ways to go on", looks=looks),
+        how="Cost is the work, and each assembly spoiled or left unmade at its chance.",
+    )
+
+
+def _work(plan: Plan) -> html.Section:
+    lines = [*plan.work, *[str(item.pieces) for item in plan.to_make]]
+    steps = html.Ol([html.Li(typeset(sentence(line))) for line in lines], className="steps")
+    notes = [html.P(typeset(line), className="how") for line in plan.remarks]
+    if plan.not_made:
+        notes.append(
+            html.P(f"{count(plan.not_made, 'assembly', 'assemblies')} not made: nothing pays.", className="how")
+        )
+    title = f"{number_word(len(lines)).capitalize()} {'step' if len(lines) == 1 else 'steps'} of work"
+    return panel(title, steps, *notes)
+
+
+def _what_if(answer: Answer, fit: FitCheck, here: Address) -> html.Section:
+    ideas = ideas_of(answer.job, fit, here.ideas)
+    rooms = [_idea(idea) for idea in ideas]
+    tried = [idea for idea in ideas if idea.tried]
+    title = "What if the costs were others" if not tried else f"{count(len(tried), 'figure').capitalize()} tried"
+    back = [
+        html.Div(html.A("back to the job's own", href=here.to(ideas=()).href, className="button"), className="buttons")
+    ]
+    return panel(
+        title,
+        html.Div(rooms, className="ideas"),
+        *(back if tried else []),
+        how="Nothing is kept: the address of this page holds what is tried, and can be sent.",
+    )
+
+
+def _idea(idea: Idea) -> html.Div:
+    own = "the job does not say" if idea.own is None else f"the job says {idea.own:g}{idea.unit}"
+    state = "not done; a figure here tries it" if idea.value is None else own
+    if idea.own is None and idea.value is not None and not idea.tried:
+        state = "assumed"
+    return html.Div(
+        id=f"idea-{idea.name}",
+        className="idea tried" if idea.tried else "idea",
+        **{
+            "data-idea": idea.name,
+            "data-words": idea.words,
+            "data-state": state,
+            "data-unit": idea.unit,
+            "data-value": "" if idea.value is None else f"{idea.value:g}",
+            "data-low": f"{idea.low:g}",
+            "data-high": f"{idea.high:g}",
+            "data-step": f"{idea.step:g}",
+        },
+    )
+
+
+def _foot(plan: Plan) -> str:
+    return f"From {plan.n_internal} internal and {plan.n_external} external pieces; {plan.method}. {plan.prices}"
