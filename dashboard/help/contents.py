@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from dashboard.help.prose import Block, read_prose
+from dashboard.help.prose import Block, read_prose, targets
 
 HERE = Path(__file__).parent
 FIRST = "index"
@@ -42,13 +42,19 @@ def help_pages() -> dict[str, HelpPage]:
     ProseError
         If a page cannot be read.
     """
-    names = [*ORDER, *sorted(f"methods/{path.stem}" for path in (HERE / "methods").glob("*.md"))]
+    first = _read(FIRST)
+    linked = [target.removesuffix(".md") for block in first for target in targets(block)]
+    methods = [f"methods/{path.stem}" for path in sorted((HERE / "methods").glob("*.md"))]
+    methods.sort(key=lambda name: linked.index(name) if name in linked else len(linked))
     pages = {}
-    for name in names:
-        path = file_of(name)
-        blocks = read_prose(path.read_text(encoding="utf-8"), path.relative_to(HERE).as_posix())
+    for name in (*ORDER, *methods):
+        blocks = first if name == FIRST else _read(name)
         pages[name] = HelpPage(name=name, title=blocks[0].plain, blocks=tuple(blocks))
     return pages
+
+
+def _read(name: str) -> list[Block]:
+    return read_prose(file_of(name).read_text(encoding="utf-8"), f"{name}.md")
 
 
 @cache

@@ -46,7 +46,7 @@ def help_routes() -> flask.Blueprint:
         file = help_pictures().get(name)
         if file is None:
             flask.abort(404)
-        return flask.send_file(file, mimetype="image/png", max_age=3600)
+        return flask.Response(file.read_bytes(), mimetype="image/png", headers={"Cache-Control": "max-age=3600"})
 
     return routes
 
