@@ -8,6 +8,7 @@ nowhere. ``--calibration FILE`` puts a table that ``tests/calibration/run.py --m
 from __future__ import annotations
 
 import argparse
+import re
 import sys
 from pathlib import Path
 
@@ -21,10 +22,13 @@ TABLE_FROM = "## The table\n"
 
 
 def put_calibration(table: Path, page: Path = HERE / "calibration.md") -> None:
-    """Put a table of `tests/calibration/run.py` in place of the one on its page."""
-    text = page.read_text(encoding="utf-8")
-    kept, _, _ = text.partition(TABLE_FROM)
-    page.write_text(f"{kept}{TABLE_FROM}\n{table.read_text(encoding='utf-8').strip()}\n", encoding="utf-8")
+    """Put a table of `tests/calibration/run.py` in place of the one on its page, its size into the command there."""
+    found = table.read_text(encoding="utf-8").strip()
+    kept, _, _ = page.read_text(encoding="utf-8").partition(TABLE_FROM)
+    size = re.search(r"([\d,]+) tries a row", found)
+    if size:
+        kept = re.sub(r"(run\.py --size) \d+", rf"\1 {size[1].replace(',', '')}", kept)
+    page.write_text(f"{kept}{TABLE_FROM}\n{found}\n", encoding="utf-8")
 
 
 def main(arguments: list[str] | None = None) -> int:

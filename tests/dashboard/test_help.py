@@ -97,9 +97,12 @@ def test_build_ends_with_1_and_says_where_when_a_link_is_broken(monkeypatch, tmp
 def test_a_table_of_the_calibration_replaces_the_one_before(tmp_path):
     table, target = tmp_path / "new.md", tmp_path / "calibration.md"
     table.write_text("Seed 1, 10 tries a row.\n\n| a |\n|---|\n| 1 |\n")
-    target.write_text("# Title\n\nwords\n\n## The table\n\nold\n")
+    target.write_text("# Title\n\nrun.py --size 2000\n\n## The table\n\nold\n")
     build.put_calibration(table, target)
-    assert target.read_text() == "# Title\n\nwords\n\n## The table\n\nSeed 1, 10 tries a row.\n\n| a |\n|---|\n| 1 |\n"
+    assert (
+        target.read_text()
+        == "# Title\n\nrun.py --size 10\n\n## The table\n\nSeed 1, 10 tries a row.\n\n| a |\n|---|\n| 1 |\n"
+    )
 
 
 def test_the_calibration_says_seed_and_size_and_the_command_that_makes_it():
