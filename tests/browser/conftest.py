@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import threading
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -78,9 +79,34 @@ def shared_bench(tmp_path_factory):
     yield from _served(tmp_path_factory.mktemp("bench") / "bench.sqlite")
 
 
-def _served(path):
-    from waitress.server import create_server
+@contextmanager
+def serving(app):
+    """Serve an app on loopback while the block runs, and give its address; it ends without leaving a thread behind."""
+    from werkzeug.serving import WSGIRequestHandler, make_server
 
+    class Silent(WSGIRequestHandler):
+        protocol_version = "HTTP/1.1"
+
+        def log(self, *_):
+            pass
+
+    server = make_server("127.0.0.1", 0, app, threaded=True, request_handler=Silent)
+    server.daemon_threads = True
+    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread.start()
+    yield f"http://127.0.0.1:{server.server_port}"
+    server.shutdown()
+    thread.join(timeout=10)
+    server.server_close()
+
+
+@pytest.fixture
+def served():
+    """Hand out `serving`."""
+    return serving
+
+
+def _served(path):
     from dashboard.commands import SAMPLES, load_samples
     from dashboard.server import create_app
     from tracker.record import open_record
@@ -88,12 +114,8 @@ def _served(path):
     with open_record(path) as record:
         names = sorted(item.parent.name for item in SAMPLES.glob("*/job.toml"))
         jobs = dict(zip(names, load_samples(record), strict=True))
-        server = create_server(create_app(record, bench="bench 2").server, host="127.0.0.1", port=0, threads=8)
-        thread = threading.Thread(target=server.run, daemon=True)
-        thread.start()
-        yield Bench(f"http://127.0.0.1:{server.effective_port}", record, jobs)
-        server.close()
-        thread.join(timeout=5)
+        with serving(create_app(record, bench="bench 2").server) as address:
+            yield Bench(address, record, jobs)
 
 
 class Watched:

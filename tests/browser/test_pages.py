@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import threading
-
 import pytest
 
 PAGES = [
@@ -176,9 +174,7 @@ def test_an_entered_shift_is_noted_with_its_amount(bench, look):
     assert kept.amount == pytest.approx(0.0001)
 
 
-def test_a_lost_server_is_said_and_its_return_too(browser, tmp_path):
-    from waitress.server import create_server
-
+def test_a_lost_server_is_said_and_its_return_too(browser, tmp_path, served):
     from dashboard.commands import load_samples
     from dashboard.server import create_app
     from tracker.record import open_record
@@ -192,17 +188,13 @@ def test_a_lost_server_is_said_and_its_return_too(browser, tmp_path):
         def answer_or_not():
             return None if alive[0] else ("gone", 503)
 
-        server = create_server(app, host="127.0.0.1", port=0, threads=4)
-        thread = threading.Thread(target=server.run, daemon=True)
-        thread.start()
-        page = browser.new_page()
-        page.goto(f"http://127.0.0.1:{server.effective_port}/")
-        page.wait_for_selector("#page-room")
-        alive[0] = False
-        page.wait_for_selector(".lost-bar:not([hidden])")
-        assert page.locator(".lost-bar").inner_text().startswith("No connection since ")
-        alive[0] = True
-        page.wait_for_selector(".lost-bar", state="hidden")
-        page.close()
-        server.close()
-        thread.join(timeout=5)
+        with served(app) as address:
+            page = browser.new_page()
+            page.goto(f"{address}/")
+            page.wait_for_selector("#page-room")
+            alive[0] = False
+            page.wait_for_selector(".lost-bar:not([hidden])")
+            assert page.locator(".lost-bar").inner_text().startswith("No connection since ")
+            alive[0] = True
+            page.wait_for_selector(".lost-bar", state="hidden")
+            page.close()

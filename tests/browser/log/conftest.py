@@ -3,7 +3,6 @@
 import socket
 import subprocess
 import sys
-import threading
 import time
 import urllib.error
 import urllib.request
@@ -105,32 +104,17 @@ class PlugBench:
 
 
 @pytest.fixture
-def plugs(tmp_path):
+def plugs(tmp_path, served):
     """Serve a record with one job: bores measured, plugs not yet."""
-    from werkzeug.serving import WSGIRequestHandler, make_server
-
     from dashboard.server import create_app
     from tracker.record import open_record
-
-    class Silent(WSGIRequestHandler):
-        protocol_version = "HTTP/1.1"
-
-        def log(self, *_):
-            pass
 
     record = open_record(str(tmp_path / "bench.sqlite"))
     job = record.add_job(JOB, "operator A").id
     for piece, size in enumerate(BORES, 1):
         record.add_reading(job, "bore", str(piece), f"{size:.5f}", client_id=f"bore {piece}", operator="operator A")
-    app = create_app(record, bench="bench 2").server
-    server = make_server("127.0.0.1", 0, app, threaded=True, request_handler=Silent)
-    server.daemon_threads = True
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    yield PlugBench(f"http://127.0.0.1:{server.server_port}", record, job)
-    server.shutdown()
-    thread.join(timeout=10)
-    server.server_close()
+    with served(create_app(record, bench="bench 2").server) as address:
+        yield PlugBench(address, record, job)
     record.close()
 
 
