@@ -8,7 +8,7 @@ from dashboard.figures.drawing import Drawing, width_of
 from dashboard.figures.numbers import Numbers
 from tracker.judge import FeatureCheck, GaugeCheck, plain_name
 
-ROW = 112
+ROW = 128
 TALL = 40
 MOST_TICKS = 60
 
@@ -26,9 +26,7 @@ def guard_title(rows: Sequence[tuple[GaugeCheck, FeatureCheck]]) -> str:
     if len(said) == 1:
         return f"The gauge takes {100 * worst:.0f} % of the tolerance of the {name}s"
     least, best = min(said)
-    return (
-        f"The gauges take {100 * least:.0f} % of the tolerance of the {best}s and {100 * worst:.0f} % of the {name}s'"
-    )
+    return f"The gauges take {100 * least:.0f} % of the tolerance on {best}s and {100 * worst:.0f} % on {name}s"
 
 
 def drawable(item: GaugeCheck, found: FeatureCheck) -> bool:
@@ -57,8 +55,8 @@ def guard_bands(
         width,
         ROW * len(rows) + 6,
         guard_title(rows),
-        "From limit to limit. A reading in the hatched room may be on either side of the limit (95 %); below, one bead"
-        " with its whisker is a reading, and each tick is one step of the gauge.",
+        "From limit to limit. What reads in the hatched room may be on either side of the limit (95 %)."
+        " Below: a reading with its whisker; one tick is one step of the gauge.",
     )
     for index, ((item, found), write) in enumerate(zip(rows, numbers)):
         _row(drawing, item, found, write, index * ROW, width)
@@ -94,15 +92,22 @@ def _row(drawing: Drawing, item: GaugeCheck, found: FeatureCheck, numbers: Numbe
             drawing.text(middle, band + 26, "surely within", "w", "middle")
     else:
         drawing.hatched(left, band, right - left, TALL, "greyline", "no reading is surely within limits")
-        wide = width_of("no reading is surely within", "wb") + 16
+        said = (
+            f"no reading is surely within, ± {numbers.off(guarded.expanded_uncertainty, signed=False)} {numbers.small}"
+        )
+        if width_of(said, "wb") + 16 > right - left:
+            said = "none surely within"
+        wide = width_of(said, "wb") + 8
         drawing.rect(middle - wide / 2, band + 8, wide, 24, "plate")
-        drawing.text(middle, band + 26, "no reading is surely within", "wb", "middle")
+        drawing.text(middle, band + 26, said, "wb", "middle")
     drawing.limit(left, band - 4, band + TALL + 4)
     drawing.limit(right, band - 4, band + TALL + 4)
     _steps(drawing, found, left, right, scale, band + TALL + 12)
-    at = min(max(guarded.expanded_uncertainty * scale, 8), (right - left) / 2)
-    y = band + TALL + 30
-    drawing.whisker(max(middle - at, 2), min(middle + at, width - 2), y, foot=5)
+    at, y = guarded.expanded_uncertainty * scale, band + TALL + 30
+    if at > middle - 2:
+        drawing.line(2, y, width - 2, y, "ahead")
+    else:
+        drawing.whisker(middle - at, middle + at, y, foot=5)
     drawing.bead(middle, y, radius=5.5)
     said = f"± {numbers.off(guarded.expanded_uncertainty, signed=False)} {numbers.small}"
     if middle + at + 10 + width_of(said, "n") < width:

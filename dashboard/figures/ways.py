@@ -82,6 +82,12 @@ def risk_words(risk: float) -> str:
     return share(max(risk, 1e-6))
 
 
+def risks_words(risks: Sequence[float]) -> str:
+    """Return the risks of several ways in words: one where they read alike, else from the least to the most."""
+    least, most = risk_words(min(risks)), risk_words(max(risks))
+    return most if least == most else f"{least.removesuffix(' %')} to {most}"
+
+
 def money(value: float) -> str:
     """Return a cost with no more digits than it deserves.
 
@@ -138,7 +144,9 @@ def ways_picture(ways: Sequence[Way], wanted: int, asked: float, width: float = 
     drawing.line(left, y(wanted), right, y(wanted), "limit")
     drawing.text(right, y(wanted) - 10, f"all {wanted} good", "wb", "end")
     _cost_scale(drawing, left, right, floor, highest, x)
-    taken: list[tuple[float, float, float, float]] = []
+    taken = [
+        (x(group[0].cost) - 8, y(group[0].good) - 8, x(group[0].cost) + 8, y(group[0].good) + 8) for group in groups
+    ]
     for group in groups:
         _bead(drawing, group, x, y, taken, left, right, floor)
     return drawing
@@ -206,31 +214,32 @@ def _bead(
     first = group[0]
     at, up = x(first.cost), y(first.good)
     form = "full" if first.safe else "struck"
-    risk = max(way.risk for way in group)
-    lines = [*[way.name for way in group], f"risk {risk_words(risk)}"]
+    risk = risks_words([way.risk for way in group])
+    lines = [*[way.name for way in group], f"risk {risk}"]
     says = f"{', '.join(lines[:-1])}: cost {money(first.cost)}, {first.good:.1f} good, {lines[-1]}"
-    drawing.bead(at, up, form=form, says=says)
     wide = max(width_of(line, "wb" if index < len(lines) - 1 else "w2") for index, line in enumerate(lines))
     tall = LINE * len(lines)
-    for side, top in _places(at, up, tall):
+    for side, top in _places(up, tall):
         start = at + 14 if side == "start" else at - 14 - wide
         box = (start, top, start + wide, top + tall)
-        inside = start >= left + 2 and start + wide <= right - 2 and top >= TOP - 8 and top + tall <= floor - 2
+        inside = start >= left + 2 and start + wide <= right - 2 and top >= TOP + 3 and top + tall <= floor - 2
         if inside and not any(_meets(box, other) for other in taken):
             break
     else:
         side, top = ("start" if at + 14 + wide < right else "end"), min(up + 10, floor - tall)
         start = at + 14 if side == "start" else at - 14 - wide
         box = (start, top, start + wide, top + tall)
+    if top > up + 12 or top + tall < up - 12:
+        drawing.line(at, up, at + (11 if side == "start" else -11), top + 9, "lead")
     taken.append(box)
-    taken.append((at - 8, up - 8, at + 8, up + 8))
+    drawing.bead(at, up, form=form, says=says)
     for index, line in enumerate(lines):
         edge = at + 14 if side == "start" else at - 14
         drawing.text(edge, top + 14 + LINE * index, line, "wb" if index < len(lines) - 1 else "w2", side)
 
 
-def _places(at: float, up: float, tall: float) -> list[tuple[str, float]]:
-    tops = [up + 6, up - tall / 2, up + 26, up - tall - 4, up + 60, up + 100]
+def _places(up: float, tall: float) -> list[tuple[str, float]]:
+    tops = [up + 4, up - tall / 2, up - tall - 4, *[up + off for off in (16, 26, 38, 50, 64, 80, 100)]]
     return [(side, top) for top in tops for side in ("start", "end")]
 
 

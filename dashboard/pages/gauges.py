@@ -48,13 +48,14 @@ def page(answer: Answer, address: Address) -> Page:
     missing = _missing(found)
     if missing is not None:
         body.append(missing)
-    reasons = [sentence(f"{plain_name(item.feature).capitalize()}s: {item.reason}") for item, _ in found[:4]]
+    worst = max(found, key=lambda pair: pair[0].share_of_tolerance or 0.0)[0]
+    reason = sentence(f"{plain_name(worst.feature).capitalize()}s: {worst.reason}")
     return Page(
         question=QUESTION,
         answer=gauge_answer([item for item, _ in found], late),
-        reasons=[" ".join(reasons)],
+        reasons=[reason],
         word=_word([item for item, _ in found], late),
-        said="",
+        said="they serve" if _word([item for item, _ in found], late) == "leave it alone" else "",
         body=body,
         job=answer.check.job,
         foot="Serves: six standard uncertainties take at most a tenth of the tolerance; up to three tenths it may serve"
@@ -83,7 +84,7 @@ def gauge_answer(found: list[GaugeCheck], late: list[str]) -> str:
 def _word(found: list[GaugeCheck], late: list[str]) -> str:
     if late or any(item.serves is False for item in found):
         return "measure better"
-    return "keep going" if any(item.serves for item in found) else "cannot say"
+    return "leave it alone" if any(item.serves for item in found) else "cannot say"
 
 
 def _with(interval: Interval | None, numbers: Numbers) -> str:
@@ -121,11 +122,8 @@ def _table(answer: Answer, found: list[tuple[GaugeCheck, FeatureCheck]], today: 
                 _flag(item),
             ]
         )
-    bad = sum(item.serves is False for item, _ in found)
-    title = f"{count(bad, 'gauge').capitalize()} cannot do what is asked" if bad else "What each gauge can do"
-    if bad == 1:
-        name = next(item.gauge or "gauge" for item, _ in found if item.serves is False)
-        title = f"The {name} cannot do what is asked"
+    bad = list(dict.fromkeys(item.gauge or "gauge" for item, _ in found if item.serves is False))
+    title = f"Cannot do what is asked: {listed(bad)}" if bad else "What each gauge can do"
     return panel(
         title,
         table(heads, rows, label="gauges against tolerances"),
@@ -159,16 +157,12 @@ def _register(answer: Answer, today: datetime.date) -> html.Section:
     for name, gauge in answer.job.gauges.items():
         used = [plain_name(feature.name) for feature in answer.job.features.values() if feature.gauge == name]
         numbers = Numbers(answer.unit, gauge.resolution or 0.0001)
-        reach = (
-            ""
-            if gauge.low is None or gauge.high is None
-            else f"{numbers.short(gauge.low)} to {numbers.short(gauge.high)}"
-        )
+        reach = "not stated" if gauge.low is None or gauge.high is None else f"{gauge.low:g} to {gauge.high:g}"
         rows.append(
             [
                 gauge.name,
                 listed(f"{each}s" for each in used) if used else "nothing here",
-                "" if gauge.resolution is None else numbers.off(gauge.resolution, signed=False),
+                "not stated" if gauge.resolution is None else numbers.off(gauge.resolution, signed=False),
                 reach,
                 numbers.off(gauge.calibration, signed=False, decimals=2) if gauge.calibration else "not stated",
                 _due(gauge.due, today),
@@ -249,13 +243,15 @@ def _study(answer: Answer, item: GaugeCheck) -> html.Section:
         [
             ("6 sd of the gauge, of the tolerance", used),
             ("size classes it can tell apart", "none" if classes == 0 else told),
+            ("so it", study.verdict),
             ("readings", f"{study.pieces} pieces, {study.operators} operators, {study.n} readings"),
             ("method", study.method),
         ]
     )
     notes = html.Ul([html.Li(typeset(line)) for line in study.remarks], className="notes")
     return panel(
-        f"{count(study.operators, 'operator').capitalize()} on {name}s: the {item.gauge or 'gauge'} {study.verdict}",
+        f"{count(study.operators, 'operator').capitalize()} on {name}s: {100 * study.share_of_total:.0f} % of"
+        " what is seen is the gauge",
         html.Div(
             [
                 table(heads, [each for each in rows if each is not None], label=f"study of operators, {name}"),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from dash import html
 
 from dashboard.figures.numbers import typeset
@@ -13,12 +15,14 @@ from dashboard.parts.sentences import sentence
 from dashboard.parts.tables import Column, table
 from dashboard.parts.what_if import Idea, fit_if, ideas_of
 from tracker.decide import Alternative, Plan
+from tracker.decide.edges import AS_IS
 from tracker.decide.words import count, number_word, share
 from tracker.judge import FitCheck, plain_name
 
 QUESTION = "What is the cheapest way to enough good assemblies?"
 PLAIN = ("press in any order", "pair", "sort into classes")
 AS_CHEAP = 1.005
+MOST_PAIRS = 200
 
 
 def page(answer: Answer, address: Address) -> Page:
@@ -59,16 +63,16 @@ def page(answer: Answer, address: Address) -> Page:
     chosen = chosen_way(plan, asked)
     changed = [idea for idea in ideas_of(answer.job, fit, address.ideas) if idea.tried]
     left = [picture("ways", here, ways_picture(ways, plan.wanted, asked)), _table(fit, plan, ways, chosen)]
-    right = [_work(plan), _what_if(answer, fit, here)]
+    right = [_work(plan)]
     return Page(
         question=QUESTION if not changed else f"{QUESTION} With other figures than the job's.",
         answer=_said(fit, plan, chosen, asked),
         reasons=[_reason(plan, chosen, asked)],
         word=fit.verdict.word,
         choosers=choosers,
-        body=[columns(left, right)],
+        body=[columns(left, right), _what_if(answer, fit, here), _pairs(answer, fit, plan)],
         job=answer.check.job,
-        foot=_foot(plan),
+        foot=_foot(fit, plan),
     )
 
 
@@ -159,9 +163,9 @@ def _table(fit: FitCheck, plan: Plan, ways: list[Way], chosen: Alternative) -> h
 
 
 def _work(plan: Plan) -> html.Section:
-    lines = [*plan.work, *[str(item.pieces) for item in plan.to_make]]
+    lines = [*plan.work, *[str(item.pieces) for item in plan.to_make if item.pieces.number > item.pieces.wanted]]
     steps = html.Ol([html.Li(typeset(sentence(line))) for line in lines], className="steps")
-    notes = [html.P(typeset(line), className="how") for line in plan.remarks]
+    notes = [html.P(typeset(line), className="how") for line in plan.remarks if not line.startswith("Assumed costs")]
     if plan.not_made:
         notes.append(
             html.P(f"{count(plan.not_made, 'assembly', 'assemblies')} not made: nothing pays.", className="how")
@@ -187,7 +191,7 @@ def _what_if(answer: Answer, fit: FitCheck, here: Address) -> html.Section:
 
 
 def _idea(idea: Idea) -> html.Div:
-    own = "the job does not say" if idea.own is None else f"the job says {idea.own:g}{idea.unit}"
+    own = "the job does not say" if idea.own is None else f"the job says {idea.own:g} {idea.unit}".strip()
     state = "not done; a figure here tries it" if idea.value is None else own
     if idea.own is None and idea.value is not None and not idea.tried:
         state = "assumed"
@@ -207,5 +211,54 @@ def _idea(idea: Idea) -> html.Div:
     )
 
 
-def _foot(plan: Plan) -> str:
-    return f"From {plan.n_internal} internal and {plan.n_external} external pieces; {plan.method}. {plan.prices}"
+def _pairs(answer: Answer, fit: FitCheck, plan: Plan) -> html.Section:
+    """Return the assemblies of the plan, one a line: what goes into what, and what is done before."""
+    numbers = answer.numbers(fit.internal, fit.external)
+    inner, outer = answer.check.feature(fit.internal), answer.check.feature(fit.external)
+    names = {"internal": plain_name(fit.internal), "external": plain_name(fit.external)}
+    pieces = [found.sizes.piece if found.sizes is not None else () for found in (inner, outer)]
+
+    def piece(index: int | None, side: int) -> str:
+        return "new" if index is None else pieces[side][index]
+
+    def done(way: str) -> str:
+        for side, name in names.items():
+            way = way.replace(side, name)
+        return way
+
+    rows = [
+        [
+            piece(pair.internal, 0),
+            piece(pair.external, 1),
+            html.Span(done(pair.way), className="" if pair.way == AS_IS else "flag"),
+            "" if pair.size is None else numbers.size(pair.size),
+            "" if pair.gap is None else numbers.off(pair.gap),
+            risk_words(1 - pair.chance),
+        ]
+        for pair in plan.pairs[:MOST_PAIRS]
+    ]
+    heads = [
+        Column(names["internal"], strong=True),
+        Column(names["external"], strong=True),
+        Column("what is done"),
+        Column(f"cut to, {numbers.unit}", number=True),
+        Column(f"gap, {numbers.small}", number=True),
+        Column("risk", number=True, wide=True),
+    ]
+    work = sum(pair.way != AS_IS for pair in plan.pairs)
+    verb = "needs" if work == 1 else "need"
+    title = (
+        f"{count(work, 'assembly', 'assemblies').capitalize()} of {len(plan.pairs)} {verb} work first"
+        if work
+        else f"All {len(plan.pairs)} assemblies are pressed from what is there"
+    )
+    more = "" if len(plan.pairs) <= MOST_PAIRS else f" The first {MOST_PAIRS} of {len(plan.pairs)}."
+    return panel(
+        title, table(heads, rows, label="assemblies of the plan"), how=f"The plan, assembly by assembly.{more}"
+    )
+
+
+def _foot(fit: FitCheck, plan: Plan) -> str:
+    inner, outer = plain_name(fit.internal), plain_name(fit.external)
+    costs = str(plan.prices).replace(" internal ", f" {inner} ").replace(" external ", f" {outer} ")
+    return f"From {plan.n_internal} {inner}s and {plan.n_external} {outer}s; {plan.method}. {costs}"

@@ -45,7 +45,7 @@ def page(answer: Answer, address: Address) -> Page:
         answer=_said(answer, about, name),
         reasons=[FOR[name]],
         choosers=choosers,
-        body=[_bar(about, name), _room(about, name)],
+        body=[html.Div([_bar(about, name), _room(about, name)], className="sheet-columns")],
         job=answer.check.job,
     )
 
@@ -104,7 +104,8 @@ def _bar(about: Address, name: str) -> html.Section:
     links.append(html.A("HTML", href=to("html", file="1"), className="button", download=""))
     if not can_make_pdf():
         links.append(html.P("PDF needs the extra 'sheets': pip install 'tenthwise[sheets]'. Printing works without."))
-    return html.Section(links, className="panel sheet-bar", **{"aria-label": "print and save"})
+    said = html.P("What is shown is what is printed. Each sheet carries the fingerprint of its readings.")
+    return html.Section([html.H2("Print or keep"), said, *links], className="panel sheet-bar")
 
 
 def _room(about: Address, name: str) -> html.Section:

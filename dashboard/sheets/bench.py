@@ -50,7 +50,7 @@ def bench_sheet(answer: Answer, fit: FitCheck, *, by: str, when: datetime.dateti
         parts.append(left)
     seat = _seat(answer, fit)
     if seat:
-        parts.append(tag("p", tag("b", "Shoulder. "), seat, look="p-notes"))
+        parts.append(tag("p", tag("b", "Shoulder. "), seat, look="p-after"))
     if force:
         lines = press.cautions if press else (*ALWAYS, STOP, *JOINING)
         parts.append(cautions(lines, "Before you press"))

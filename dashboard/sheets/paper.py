@@ -65,6 +65,7 @@ STYLE = """
   break-inside: avoid; font-size: 8.8pt; line-height: 1.25; }}
 .paper .p-caution ul {{ padding-left: 10pt; columns: 2; column-gap: 16pt; }}
 .paper .p-caution li {{ break-inside: avoid; }}
+.paper .p-after {{ margin-top: 4pt; }}
 .paper .p-notes {{ padding-left: 13pt; font-size: 9.8pt; }}
 .paper .p-sign {{ table-layout: fixed; border: 1.4pt solid #121D1C; margin-top: 7pt; break-inside: avoid; }}
 .paper .p-sign td {{ border: 0; padding: 3pt 9pt 4pt; font-size: 8.5pt; color: #43524F; line-height: 1.2; }}
@@ -100,6 +101,13 @@ STYLE = """
   .paper .p-facts td, .paper .p-sign td {{ display: block; width: auto; }} .paper .p-label {{ width: 98%; }}
   .paper .p-room {{ overflow-x: auto; }} }}
 """
+
+
+INSIDE = (
+    "@media screen { .paper { padding: 34px 40px; } } @media screen and (max-width: 600px)"
+    " { .paper { padding: 18px 14px; } .paper .p-caution ul { columns: 1; } }"
+)
+"""The margins of a sheet that is shown inside a page."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,7 +146,7 @@ class Sheet:
 
     def inner(self) -> str:
         """Return style and body, to be shown inside a page that has the letters already."""
-        return f"<style>{style()}</style>{self.body}"
+        return f"<style>{style()}{INSIDE}</style>{self.body}"
 
     def document(self, paper: str = "") -> str:
         """Return the sheet as a file that stands by itself.
