@@ -4,9 +4,15 @@ import pytest
 from numpy.random import mtrand
 
 
+def global_state():
+    """Return all of numpy's global random state, the place in the block too."""
+    state = mtrand._rand.get_state(legacy=False)
+    return state["state"]["key"].tobytes(), state["state"]["pos"], state["has_gauss"]
+
+
 @pytest.fixture(autouse=True)
 def untouched_global_randomness():
     """Fail a test that uses numpy's global random state: chance is always an argument."""
-    before = mtrand._rand.get_state(legacy=False)["state"]["key"].tobytes()
+    before = global_state()
     yield
-    assert mtrand._rand.get_state(legacy=False)["state"]["key"].tobytes() == before, "the global random state was used"
+    assert global_state() == before, "the global random state was used"

@@ -39,7 +39,7 @@ def row(what, setting, happened, tries, said=0.0, low=None, high=None, note=""):
 
 
 def rows(rng: np.random.Generator, size: int) -> Iterator[dict]:
-    """Yield the rows; a tenth of ``size`` batches each (four tenths where one is quick), through the public function."""
+    """Yield the rows; a tenth of ``size`` batches each, four tenths where one is quick."""
     few = max(size // 10, 60)
     for n in PIECES:
         yield from on_target_rows(rng, n, 4 * few)
