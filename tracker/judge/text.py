@@ -106,6 +106,7 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
         yield from labelled("cannot say", f"{what.replace('_', ' ')}: {reason}")
     if fit.pairs:
         yield from pair_table(fit, scale)
+    yield from _plan_lines(answer, fit, scale)
     yield from _joint_lines(fit)
     yield from left_over_lines(fit)
 
@@ -191,6 +192,21 @@ def interval_words(value: Interval, write: Write, unit: str, *, signed: bool = F
         open_end = f"at least {said(value.low)}" if abs(value.high) == float("inf") else f"at most {said(value.high)}"
         return f"{said(value.estimate)} ({open_end}) {unit}"
     return f"{said(value.estimate)} (between {said(value.low)} and {said(value.high)}) {unit}"
+
+
+def _plan_lines(answer: Check, fit: FitCheck, scale: Scale) -> Iterator[str]:
+    """Yield every assembly of a plan that needs work first: what goes with what, and what is made for it."""
+    plan, inner, outer = fit.plan, answer.feature(fit.internal).sizes, answer.feature(fit.external).sizes
+    if plan is None or inner is None or outer is None or not (plan.reworked or plan.remade):
+        return
+    words = []
+    for one in plan.pairs:
+        sides = []
+        for name, sizes, index in ((fit.internal, inner, one.internal), (fit.external, outer, one.external)):
+            sides.append(f"new {plain_name(name)}" if index is None else f"{plain_name(name)} {sizes.piece[index]}")
+        made = "" if one.size is None else f" ({scale.size(one.size)})"
+        words.append(f"{sides[0]} with {sides[1]}{made}")
+    yield from labelled("plan", f"in full: {'; '.join(words)}")
 
 
 def _joint_lines(fit: FitCheck) -> Iterator[str]:
