@@ -22,6 +22,7 @@ VIEWS = {
     "log": ("/log?feature=shank", 860),
     "batch": ("/batch?feature=shank", 1000),
     "next": ("/next?feature=shank", 900),
+    "sheets": ("/sheets?sheet=bench", 1000),
 }
 """Name, address and how many pixels of the top are shown."""
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from dashboard.help.contents import help_pages
+from dashboard.help.contents import help_pages, help_pictures
 
 AXE = "() => axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] })"
 
