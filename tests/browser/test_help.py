@@ -31,7 +31,8 @@ def test_help_is_reached_from_the_frame_and_its_pictures_are_there(shared_bench,
     page.locator("article").get_by_role("link", name="From readings to press").click()
     page.wait_for_selector("h1:text-is('From readings to press')")
     page.wait_for_function(
-        "() => [...document.images].length === 4 && [...document.images].every((one) => one.complete)"
+        "(count) => document.images.length === count && [...document.images].every((one) => one.complete)",
+        arg=len(help_pictures()),
     )
     assert page.evaluate("() => [...document.images].every((one) => one.naturalWidth >= 1400)")
 
