@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 SAMPLES = Path(__file__).parents[1] / "sample_readings"
 DEMO_FILE = "demo.sqlite"
+SHEET_NAMES = ("bench", "set-up", "labels", "report")
 THREADS = 8
 
 
@@ -76,6 +77,66 @@ def demo(host: str, port: int, record: str | None, bench: str, no_open: bool) ->
                 click.echo(f"  {plain_name(fit.name)}: {fit.verdict.word.upper()}. {fit.verdict.reason}")
         click.echo(f"\nThe record of the demo: {kept.name}")
         run(kept, host, port, bench or "bench 2", open_browser=not no_open)
+
+
+@click.command(
+    "sheet",
+    short_help="a sheet for the bench, the machine, the trays or the file",
+    epilog="Example: tenthwise sheet sample_readings/rest_buttons --sheet bench --out bench.pdf",
+)
+@click.argument("job", metavar="JOB")
+@click.option(
+    "--sheet", "name", type=click.Choice(SHEET_NAMES), default="bench", show_default=True, help="Which sheet."
+)
+@click.option("--out", type=click.Path(dir_okay=False, path_type=Path), required=True, help="A file: .html or .pdf")
+@click.option("--fit", metavar="NAME", default="", help="The fit it is about, for bench and labels.")
+@click.option("--feature", metavar="NAME", default="", help="The feature it is about, for set-up and report.")
+@click.option("--by", metavar="NAME", default="", help="Who makes the sheet, for example: bench 2.")
+@click.option("--unit", type=click.Choice(["in", "mm"]), help="The job's own when not given.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="For a PDF.")
+@click.option("--record", metavar="URL", envvar="TENTHWISE_RECORD", help="Take the job from this record.")
+@click.option("--json", "as_json", is_flag=True, help="Print what was made for machines.")
+def sheet(
+    job: str,
+    name: str,
+    out: Path,
+    fit: str,
+    feature: str,
+    by: str,
+    unit: str | None,
+    paper: str,
+    record: str | None,
+    as_json: bool,
+) -> None:
+    """Write a sheet as HTML, or as PDF where the extra 'sheets' is installed.
+
+    The press bench sheet says which goes into which, with what force and care; the set-up note what is entered at the
+    machine; the tray labels are cut out; the batch report is for the file.
+
+    Exit status: 0 it is written, 2 bad input, or it cannot be made.
+    """
+    from dashboard.parts.outside import answer_of
+    from dashboard.sheets.portable import pdf_of
+    from dashboard.sheets.shelf import make_sheet
+    from tracker.cli.source import open_source, print_json
+
+    ending = out.suffix.lower()
+    if ending not in (".html", ".pdf"):
+        raise TrackerError(f"--out {out} ends in {ending or 'nothing'}; a sheet is written as .html or .pdf")
+    answer = answer_of(open_source(job, record), unit or "")
+    made = make_sheet(answer, name, fit=fit, feature=feature, by=by)
+    content = pdf_of(made, paper) if ending == ".pdf" else made.document().encode()
+    try:
+        out.write_bytes(content)
+    except OSError as error:
+        raise TrackerError(
+            f"{out} cannot be written: {error.strerror}; name a file in a folder that is there"
+        ) from error
+    if as_json:
+        fingerprint = answer.check.readings.fingerprint
+        print_json({"sheet": name, "file": str(out), "title": made.title, "fingerprint": fingerprint})
+    else:
+        click.echo(f"{made.kind}: {made.title}\n{out}")
 
 
 def load_samples(record: Record, samples: Path = SAMPLES) -> list[int]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from dashboard.figures.band import brief
 from dashboard.figures.drawing import Drawing, width_of
 from dashboard.figures.numbers import Numbers
 from tracker.judge import FeatureCheck, GaugeCheck, plain_name
@@ -73,7 +74,10 @@ def _row(drawing: Drawing, item: GaugeCheck, found: FeatureCheck, numbers: Numbe
     scale = (right - left) / span
     band = top + 30
     middle = (left + right) / 2
-    drawing.text(middle, top + 18, f"{plain_name(item.feature)}, {item.gauge or 'no gauge stated'}", "wb", "middle")
+    room = right - left - width_of("".join(words), "nb") - 16
+    names = [f"{plain_name(item.feature)}, {item.gauge or 'no gauge stated'}", plain_name(item.feature)]
+    shown = next((name for name in names if width_of(name, "wb") <= room), brief(names[1], int(room / 8)))
+    drawing.text(middle, top + 18, shown, "wb", "middle")
     drawing.text(left, top + 18, words[0], "nb", "middle")
     drawing.text(right, top + 18, words[1], "nb", "middle")
     drawing.rect(left, band, right - left, TALL, "ground")
@@ -85,10 +89,9 @@ def _row(drawing: Drawing, item: GaugeCheck, found: FeatureCheck, numbers: Numbe
             drawing.line(edge, band, edge, band + TALL, "rule")
         low, high = guarded.accept_lower, guarded.accept_upper
         said = f"{numbers.size(low)} to {numbers.size(high)}" if low is not None and high is not None else ""
-        room = right - left - 2 * reach
-        if width_of(f"surely within {said}") < room:
+        if width_of(f"surely within {said}") < right - left - 2 * reach:
             drawing.text(middle, band + 26, f"surely within {said}", "w", "middle")
-        elif width_of("surely within") < room:
+        elif width_of("surely within") < right - left - 2 * reach:
             drawing.text(middle, band + 26, "surely within", "w", "middle")
     else:
         drawing.hatched(left, band, right - left, TALL, "greyline", "no reading is surely within limits")
@@ -119,7 +122,7 @@ def _steps(drawing: Drawing, found: FeatureCheck, left: float, right: float, sca
     many = round((found.upper - found.lower) / found.step)
     drawing.line(left, y, right, y, "rule")
     if many > MOST_TICKS:
-        drawing.text(left, y + 16, f"{many} steps of the gauge", "w2")
+        drawing.text(left, y + 23, f"{many} steps", "w2")
         return
     for index in range(many + 1):
         x = left + index * found.step * scale

@@ -6,11 +6,13 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from dashboard.figures.band import brief
 from dashboard.figures.drawing import Drawing, width_of
 from tracker.decide.words import share
 from tracker.judge import FitCheck, plain_name
 
 LINE = 19
+LONGEST = 16
 BAND = 34
 TOP = 34
 NEAR = 17
@@ -31,7 +33,7 @@ class Way:
 
 def way_names(fit: FitCheck) -> dict[str, str]:
     """Return what the ways are called, with the names of the parts."""
-    inner, outer = plain_name(fit.internal), plain_name(fit.external)
+    inner, outer = brief(plain_name(fit.internal), LONGEST), brief(plain_name(fit.external), LONGEST)
     return {
         "press in any order": "any order",
         "pair": "paired",

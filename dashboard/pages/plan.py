@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from dash import html
@@ -10,6 +11,7 @@ from dashboard.figures.numbers import typeset
 from dashboard.figures.ways import PLANNED, Way, money, risk_words, ways_of, ways_picture
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
+from dashboard.parts.badge import GO
 from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
 from dashboard.parts.sentences import sentence
 from dashboard.parts.tables import Column, table
@@ -21,7 +23,9 @@ from tracker.judge import FitCheck, plain_name
 
 QUESTION = "What is the cheapest way to enough good assemblies?"
 PLAIN = ("press in any order", "pair", "sort into classes")
-AS_CHEAP = 1.005
+WORD_OF = {"press in any order": "press as they come", "pair": "pair", "sort into classes": "sort"}
+AS_CHEAP, NEARLY = 1.005, 1.05
+"""A plainer way counts as being as cheap as the plan up to the first; the way the verdict names, up to the second."""
 MOST_PAIRS = 200
 
 
@@ -60,15 +64,15 @@ def page(answer: Answer, address: Address) -> Page:
     plan = fit.plan
     asked = 1 - plan.assurance
     ways = ways_of(fit)
-    chosen = chosen_way(plan, asked)
+    chosen = chosen_way(fit, plan, asked)
     changed = [idea for idea in ideas_of(answer.job, fit, address.ideas) if idea.tried]
     left = [picture("ways", here, ways_picture(ways, plan.wanted, asked)), _table(fit, plan, ways, chosen)]
-    right = [_work(plan)]
+    right = [_work(fit, plan)]
     return Page(
         question=QUESTION if not changed else f"{QUESTION} With other figures than the job's.",
         answer=_said(fit, plan, chosen, asked),
         reasons=[_reason(plan, chosen, asked)],
-        word=fit.verdict.word,
+        word=_word(fit, plan, chosen, asked),
         choosers=choosers,
         body=[columns(left, right), _what_if(answer, fit, here), _pairs(answer, fit, plan)],
         job=answer.check.job,
@@ -76,22 +80,34 @@ def page(answer: Answer, address: Address) -> Page:
     )
 
 
-def chosen_way(plan: Plan, asked: float) -> Alternative:
-    """Return the simplest way that costs no more than the plan and keeps the risk asked; else the plan."""
+def chosen_way(fit: FitCheck, plan: Plan, asked: float) -> Alternative:
+    """Return the way the verdict names if it costs hardly more than the plan, the plainest as cheap, or the plan."""
     by_name = {item.name: item for item in plan.alternatives}
     best = by_name[PLANNED]
-    for name in PLAIN:
+    for name in (*[way for way, word in WORD_OF.items() if word == fit.verdict.word], *PLAIN):
         item = by_name.get(name)
-        if item is not None and item.cost <= best.cost * AS_CHEAP and (item.risk <= asked or item.risk <= best.risk):
+        most = best.cost * (NEARLY if WORD_OF[name] == fit.verdict.word else AS_CHEAP)
+        if item is not None and item.cost <= most and (item.risk <= asked or item.risk <= best.risk):
             return item
     return best
+
+
+def _word(fit: FitCheck, plan: Plan, chosen: Alternative, asked: float) -> str:
+    if chosen.risk > asked:
+        return fit.verdict.word if fit.verdict.word not in GO else "cannot say"
+    if chosen.assemblies > chosen.pressed or (chosen.name == PLANNED and plan.remade):
+        return "remake"
+    if chosen.name == PLANNED and plan.reworked:
+        return "rework"
+    return WORD_OF.get(chosen.name, "pair")
 
 
 def _said(fit: FitCheck, plan: Plan, chosen: Alternative, asked: float) -> str:
     if chosen.risk > asked:
         return f"No way is sure enough; the best of them risks {risk_words(chosen.risk)}."
-    new = count(plan.remade, "piece") if plan.remade else ""
-    again = count(plan.reworked, "piece") if plan.reworked else ""
+    made = plan.remade if chosen.name == PLANNED else chosen.assemblies - chosen.pressed
+    new = count(made, "piece") if made else ""
+    again = count(plan.reworked, "piece") if plan.reworked and chosen.name == PLANNED else ""
     first = " and ".join(
         part
         for part in (f"make {new.replace('piece', 'new piece')}" if new else "", f"rework {again}" if again else "")
@@ -130,12 +146,8 @@ def _table(fit: FitCheck, plan: Plan, ways: list[Way], chosen: Alternative) -> h
         Column("what it means", wide=True),
     ]
     rows, looks = [], []
-    sides = {"external": plain_name(fit.external), "internal": plain_name(fit.internal)}
     order = sorted(zip(plan.alternatives, ways), key=lambda pair: pair[0].cost)
     for item, way in order:
-        words = item.words
-        for side, name in sides.items():
-            words = words.replace(f"{side} pieces", f"{name}s").replace(f"{side} piece", name)
         flag: list[Any] = [html.Span("too much", className="flag"), " "] if not way.safe else []
         rows.append(
             [
@@ -144,7 +156,7 @@ def _table(fit: FitCheck, plan: Plan, ways: list[Way], chosen: Alternative) -> h
                 *([f"{item.minutes:.0f}" if item.minutes is not None else "not stated"] if timed else []),
                 f"{item.expected_good:.1f}",
                 html.Span([*flag, typeset(risk_words(item.risk))]),
-                words,
+                _named(item.words, fit),
             ]
         )
         looks.append("chosen" if item is chosen else "")
@@ -162,10 +174,11 @@ def _table(fit: FitCheck, plan: Plan, ways: list[Way], chosen: Alternative) -> h
     )
 
 
-def _work(plan: Plan) -> html.Section:
+def _work(fit: FitCheck, plan: Plan) -> html.Section:
     lines = [*plan.work, *[str(item.pieces) for item in plan.to_make if item.pieces.number > item.pieces.wanted]]
     steps = html.Ol([html.Li(typeset(sentence(line))) for line in lines], className="steps")
-    notes = [html.P(typeset(line), className="how") for line in plan.remarks if not line.startswith("Assumed costs")]
+    said = [line.replace("; state make_sd", "") for line in plan.remarks if not line.startswith("Assumed costs")]
+    notes = [html.P(typeset(_named(line, fit)), className="how") for line in said]
     if plan.not_made:
         notes.append(
             html.P(f"{count(plan.not_made, 'assembly', 'assemblies')} not made: nothing pays.", className="how")
@@ -221,16 +234,11 @@ def _pairs(answer: Answer, fit: FitCheck, plan: Plan) -> html.Section:
     def piece(index: int | None, side: int) -> str:
         return "new" if index is None else pieces[side][index]
 
-    def done(way: str) -> str:
-        for side, name in names.items():
-            way = way.replace(side, name)
-        return way
-
     rows = [
         [
             piece(pair.internal, 0),
             piece(pair.external, 1),
-            html.Span(done(pair.way), className="" if pair.way == AS_IS else "flag"),
+            html.Span(_named(pair.way, fit), className="" if pair.way == AS_IS else "flag"),
             "" if pair.size is None else numbers.size(pair.size),
             "" if pair.gap is None else numbers.off(pair.gap),
             risk_words(1 - pair.chance),
@@ -250,7 +258,7 @@ def _pairs(answer: Answer, fit: FitCheck, plan: Plan) -> html.Section:
     title = (
         f"{count(work, 'assembly', 'assemblies').capitalize()} of {len(plan.pairs)} {verb} work first"
         if work
-        else f"All {len(plan.pairs)} assemblies are pressed from what is there"
+        else f"{count(len(plan.pairs), 'assembly', 'assemblies').capitalize()}, all from what is there"
     )
     more = "" if len(plan.pairs) <= MOST_PAIRS else f" The first {MOST_PAIRS} of {len(plan.pairs)}."
     return panel(
@@ -260,5 +268,13 @@ def _pairs(answer: Answer, fit: FitCheck, plan: Plan) -> html.Section:
 
 def _foot(fit: FitCheck, plan: Plan) -> str:
     inner, outer = plain_name(fit.internal), plain_name(fit.external)
-    costs = str(plan.prices).replace(" internal ", f" {inner} ").replace(" external ", f" {outer} ")
-    return f"From {plan.n_internal} {inner}s and {plan.n_external} {outer}s; {plan.method}. {costs}"
+    costs = _named(str(plan.prices), fit)
+    return f"From {count(plan.n_internal, inner)} and {count(plan.n_external, outer)}; {plan.method}. {costs}"
+
+
+def _named(words: str, fit: FitCheck) -> str:
+    """Return words with the names of the parts in place of the sides."""
+    for side, name in (("internal", plain_name(fit.internal)), ("external", plain_name(fit.external))):
+        words = words.replace(f"{side} pieces", f"{name}s").replace(f"{side} piece", name)
+        words = re.sub(rf"\b{side}\b", name, words)
+    return words.replace("spoiled_assembly", "spoiled assembly")
