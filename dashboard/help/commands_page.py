@@ -29,8 +29,7 @@ def commands() -> dict[str, click.Command]:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     for name, place in project["project"]["entry-points"]["tenthwise.commands"].items():
         module, _, attribute = place.partition(":")
-        if hasattr(import_module(module), attribute):
-            found[name] = getattr(import_module(module), attribute)
+        found[name] = getattr(import_module(module), attribute)
     return found
 
 

@@ -196,6 +196,24 @@ def test_what_people_are_told_to_type_works(where, line, bench_folder, monkeypat
     assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
 
 
+def shown_answers() -> list[tuple[str, str]]:
+    """Return each command of README.md and the text that is shown as its answer."""
+    found = re.findall(r"```sh\n(tenthwise [^\n]+)\n```\n\n```text\n(.*?)```", README, re.DOTALL)
+    assert found, "README.md shows no answer"
+    return found
+
+
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_answers_that_the_readme_shows_are_those_that_come(monkeypatch):
+    monkeypatch.chdir(ROOT)
+    for line, shown in shown_answers():
+        answer = CliRunner().invoke(tenthwise, shlex.split(line)[1:]).output
+        for part in re.split(r"^ *\.\.\. *\n", shown, flags=re.MULTILINE):
+            assert part.strip("\n") in answer, f"README.md shows what {line} does not say:\n{part}"
+
+
 # the job file
 
 
