@@ -84,7 +84,7 @@ def _block(block: Block, name: str) -> list[Any]:
         holder = html.Ul if block.kind == "list" else html.Ol
         return [holder([html.Li(_line(row, name)) for row in block.rows])]
     if block.kind == "code":
-        return [html.Pre(html.Code(block.words), tabIndex="0", role="region", **{"aria-label": "text to type or read"})]
+        return [html.Pre(html.Code(block.words), tabIndex="0", role="group", **{"aria-label": "text to type or read"})]
     if block.kind == "picture":
         source = "/help/pictures/" + posixpath.basename(block.target)
         return [html.Figure([html.Img(src=source, alt=block.words), html.Figcaption(block.words)])]
