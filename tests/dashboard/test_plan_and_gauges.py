@@ -1,0 +1,207 @@
+"""The pages Plan and Gauges: what they say is what the results say, and a what-if moves it the way it must."""
+
+from __future__ import annotations
+
+import dataclasses
+import datetime
+import json
+
+import pytest
+
+from dashboard.figures.guard_bands import guard_bands, guard_title
+from dashboard.figures.ways import ways_of, ways_picture, ways_title
+from dashboard.pages import gauges as gauges_page
+from dashboard.pages import plan as plan_page
+from dashboard.parts.address import Address, read_address
+from dashboard.parts.gauging import drawn_rows, gauges_of, overdue
+from dashboard.parts.what_if import changed_job, fit_if, ideas_of, read_figure
+from dashboard.server import rendered
+
+SAMPLES = ["coupling_pins", "depth_stops", "guide_pins", "lid_dowels", "rest_buttons"]
+
+
+class _Encoder(json.JSONEncoder):
+    def default(self, value):
+        return value.to_plotly_json()
+
+
+def text_at(answers, path: str, query: str) -> str:
+    component, _ = rendered(answers, path, query)
+    return json.dumps(component.to_plotly_json(), cls=_Encoder, ensure_ascii=False)
+
+
+# -- the plan
+
+
+def test_the_ways_are_those_of_the_plan(sample):
+    fit = sample("rest_buttons").check.fits[0]
+    ways = ways_of(fit)
+    assert [(way.cost, way.good, way.risk) for way in ways] == [
+        (item.cost, item.expected_good, item.risk) for item in fit.plan.alternatives
+    ]
+    assert [way.safe for way in ways] == [item.risk <= 1 - fit.plan.assurance for item in fit.plan.alternatives]
+    assert {way.name for way in ways} >= {"paired", "any order", "the plan", "all shanks new"}
+
+
+@pytest.mark.parametrize("folder", SAMPLES)
+def test_the_chosen_way_costs_hardly_more_than_the_plan(sample, folder):
+    for fit in sample(folder).check.fits:
+        chosen = plan_page.chosen_way(fit, fit.plan, 1 - fit.plan.assurance)
+        assert chosen.cost <= fit.plan.cost * plan_page.NEARLY
+        assert chosen.risk <= max(1 - fit.plan.assurance, 1 - fit.plan.chance_all) + 1e-12
+
+
+def test_no_way_is_called_sure_when_none_is(sample):
+    answer = sample("depth_stops")
+    page = plan_page.page(answer, Address(page="plan", job=answer.job_id))
+    assert page.answer.startswith("No way is sure enough")
+    assert page.word not in ("press as they come", "pair")
+
+
+@pytest.mark.parametrize("width", [340, 820, 1300])
+@pytest.mark.parametrize("folder", SAMPLES)
+def test_the_picture_of_the_ways_stays_on_its_paper(sample, folder, width):
+    import re
+
+    fit = sample(folder).check.fits[0]
+    drawn = ways_picture(ways_of(fit), fit.plan.wanted, 1 - fit.plan.assurance, width)
+    assert drawn.title == ways_title(ways_of(fit), fit.plan.wanted)
+    text = drawn.svg()
+    for way in ways_of(fit):
+        assert way.name in text
+    for x in re.findall(r'c?x[12]?="([-\d.]+)"', text):
+        assert -1 <= float(x) <= width + 1
+
+
+def test_a_dearer_spoiled_assembly_never_buys_more_risk(sample):
+    answer = sample("depth_stops")
+    fit = answer.check.fits[0]
+    risks = []
+    for cost in ("2", "21", "400"):
+        found = fit_if(answer, fit, (("spoiled", cost),))
+        assert found.plan.prices.spoiled_assembly == float(cost)
+        risks.append(1 - found.plan.chance_all)
+    assert risks[0] >= risks[1] - 1e-9 >= risks[2] - 2e-9
+
+
+def test_a_step_that_is_not_done_can_be_tried(sample):
+    answer = sample("rest_buttons")
+    fit = answer.check.fits[0]
+    before = {idea.name: idea for idea in ideas_of(answer.job, fit, ())}
+    assert before["rework-bore"].value is None
+    assert before["rework-shank"].value == before["rework-shank"].own == 4.0
+    asked = (("rework-bore", "2"),)
+    found = fit_if(answer, fit, asked)
+    after = {idea.name: idea for idea in ideas_of(answer.job, found, asked)}
+    assert after["rework-bore"].value == 2.0
+    assert after["rework-bore"].tried
+    assert after["rework-shank"].value == 4.0
+    assert found.plan.cost <= fit.plan.cost + 1e-9
+
+
+def test_what_is_not_asked_changes_nothing(sample):
+    answer = sample("rest_buttons")
+    fit = answer.check.fits[0]
+    assert fit_if(answer, fit, ()) is fit
+    assert fit_if(answer, fit, (("press", "four"), ("nothing", "3"), ("spoiled", "nan"))) is fit
+    assert changed_job(answer.job, fit, (("press", "1"),)) == answer.job
+
+
+def test_assurance_is_held_between_half_and_nearly_all(sample):
+    answer = sample("rest_buttons")
+    fit = answer.check.fits[0]
+    assert changed_job(answer.job, fit, (("assurance", "200"),)).assurance == 0.999
+    assert changed_job(answer.job, fit, (("assurance", "1"),)).assurance == 0.5
+
+
+@pytest.mark.parametrize("text", ["", "-1", "nan", "inf", "1e9", "1,5", "=1+1", "<b>"])
+def test_a_figure_that_is_none_is_passed_over(text):
+    assert read_figure(text) is None
+
+
+def test_the_address_keeps_what_is_tried_and_no_more():
+    address = read_address("/plan", "?job=2&if-press=3&if-rework-shank=1.5&other=4")
+    assert address.ideas == (("press", "3"), ("rework-shank", "1.5"))
+    assert read_address("/plan", address.query) == address
+    assert "if-press=3" in address.to(unit="mm").href
+    many = read_address("/plan", "?" + "&".join(f"if-x{index}=1" for index in range(300)))
+    assert len(many.ideas) == 24
+
+
+def test_the_page_answers_what_is_tried(answers, numbers_of):
+    job = numbers_of["rest_buttons"]
+    own, tried = (text_at(answers, "/plan", f"?job={job}{more}") for more in ("", "&if-remake-shank=40"))
+    assert "it costs 34." in own
+    assert "it costs 92." in tried
+    assert "One figure tried" in tried
+    assert "back to the job's own" in tried
+
+
+# -- the gauges
+
+
+@pytest.mark.parametrize("folder", SAMPLES)
+@pytest.mark.parametrize("unit", ["in", "mm"])
+def test_the_share_of_the_tolerance_does_not_hang_on_the_unit(sample, folder, unit):
+    own, shown = gauges_of(sample(folder)), gauges_of(sample(folder, unit))
+    for (one, _), (other, _) in zip(own, shown):
+        assert one.serves == other.serves
+        assert other.share_of_tolerance == pytest.approx(one.share_of_tolerance, rel=1e-9)
+
+
+def test_the_accept_limits_are_the_limits_less_the_expanded_uncertainty(sample):
+    """ISO 14253-1: the acceptance zone is the tolerance reduced by the expanded uncertainty at each limit."""
+    answer = sample("rest_buttons")
+    for item, found in gauges_of(answer):
+        expanded = 1.959963984540054 * item.uncertainty
+        words = gauges_page.accept_words(item, answer.numbers(item.feature))
+        low, high = (float(part) for part in words.split(" to "))
+        assert low == pytest.approx(found.lower + expanded, abs=5e-6)
+        assert high == pytest.approx(found.upper - expanded, abs=5e-6)
+
+
+def test_a_gauge_that_cannot_tell_is_said_so(sample, answers, numbers_of):
+    rows = drawn_rows(gauges_of(sample("depth_stops")))
+    assert guard_title(rows) == "The doubt of a slot reading is wider than its tolerance"
+    assert "no reading is surely within" in guard_bands(rows, [sample("depth_stops").numbers()] * 2).svg()
+    text = text_at(answers, "/gauges", f"?job={numbers_of['depth_stops']}")
+    assert "measure better" in text
+    assert "does not serve" in text
+    assert "Two operators on slots" in text
+
+
+def test_a_gauge_past_its_date_is_not_trusted(sample):
+    answer = sample("rest_buttons")
+    today = datetime.date(2028, 1, 1)
+    assert overdue(answer, today) == ["bore gauge", "tenths micrometer"]
+    assert overdue(answer, datetime.date(2026, 1, 1)) == []
+    said = gauges_page.gauge_answer([item for item, _ in gauges_of(answer)], ["bore gauge"])
+    assert said == "Not to be trusted: the bore gauge is past calibration."
+
+
+def test_one_limit_alone_is_not_drawn_but_told(sample):
+    answer = sample("rest_buttons")
+    item, found = gauges_of(answer)[0]
+    one = dataclasses.replace(found, upper=None)
+    guarded = dataclasses.replace(item.guarded, accept_upper=None, reject_above=None)
+    item = dataclasses.replace(item, guarded=guarded)
+    assert drawn_rows([(item, one)]) == []
+    assert gauges_page.accept_words(item, answer.numbers(item.feature)).startswith("from 0.62505")
+
+
+@pytest.mark.parametrize(
+    ("page", "says"),
+    [
+        ("plan", "Cannot say: this job states no fit."),
+        ("gauges", "Cannot say yet."),
+        ("sheets", "The batch report is ready."),
+        ("sheets&sheet=bench", "No press bench sheet yet."),
+    ],
+)
+def test_a_job_of_one_part_with_no_reading_still_answers(record, answers, page, says):
+    text = '[job]\nname = "bare"\nunit = "mm"\n[features.pin]\nkind = "external"\nnominal = 6.0\n'
+    number = record.add_job(text, client_id="bare job").id
+    path, _, more = page.partition("&")
+    said = text_at(answers, f"/{path}", f"?job={number}&{more}")
+    assert says in said
+    assert "Something is in the way" not in said

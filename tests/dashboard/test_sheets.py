@@ -1,0 +1,273 @@
+"""Sheets: what each says, that it stands by itself, and that the PDF holds the same words on as few pages."""
+
+from __future__ import annotations
+
+import datetime
+import re
+import shutil
+import subprocess
+
+import pytest
+from click.testing import CliRunner
+
+from dashboard.commands import sheet as command
+from dashboard.sheets import portable
+from dashboard.sheets.portable import pdf_of
+from dashboard.sheets.shelf import SHEETS, make_sheet
+from tracker.errors import TrackerError
+
+WHEN = datetime.datetime(2026, 11, 25, 14, 5)
+SAMPLES = ["coupling_pins", "depth_stops", "guide_pins", "lid_dowels", "rest_buttons"]
+
+
+def words(markup: str) -> str:
+    """Return what is read on a sheet, without its drawings and its style."""
+    text = re.sub(r"<(style|svg)\b.*?</\1>", " ", markup, flags=re.DOTALL)
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", text)).replace("&#39;", "'")
+
+
+def read_pdf(content: bytes, tmp_path) -> tuple[str, int]:
+    """Return the words of a PDF and how many pages it has."""
+    pytest.importorskip("weasyprint")
+    if shutil.which("pdftotext") is None:
+        pytest.skip("pdftotext is not on this system")
+    path = tmp_path / "sheet.pdf"
+    path.write_bytes(content)
+    text = subprocess.run(["pdftotext", "-layout", str(path), "-"], capture_output=True, text=True, check=True).stdout
+    return re.sub(r"\s+", " ", text), text.count("\f")
+
+
+@pytest.fixture
+def made(sample):
+    """Return a function: sample folder, sheet and more -> Sheet, dated."""
+    return lambda folder, name, unit="", **more: make_sheet(sample(folder, unit), name, by="bench 2", when=WHEN, **more)
+
+
+@pytest.mark.parametrize("name", list(SHEETS))
+@pytest.mark.parametrize("folder", SAMPLES)
+def test_every_sheet_has_its_head_and_asks_for_nothing_from_outside(made, sample, folder, name):
+    found = made(folder, name)
+    page, answer = found.document(), sample(folder)
+    text = words(page)
+    for item in (
+        answer.check.job,
+        "2026-11-25 14:05",
+        "bench 2",
+        answer.check.readings.fingerprint,
+        "tenthwise 0.1",
+        "gauge and calibration",
+        "2027-09-30",
+    ):
+        assert item in text
+    assert not re.search(r"(src|href)\s*=|url\((?!data:|#)|@import|<script", page)
+    assert "nan" not in re.findall(r"[A-Za-z]+", text.lower())
+    assert "None" not in text
+
+
+def test_the_bench_sheet_holds_the_very_pairs_of_the_check(made, sample):
+    fit = sample("rest_buttons").check.fits[0]
+    page = made("rest_buttons", "bench").document()
+    rows = re.findall(r"<tr>(.*?)</tr>", page, flags=re.DOTALL)
+    cells = [re.findall(r"<td[^>]*>(.*?)</td>", row, flags=re.DOTALL) for row in rows]
+    pairs = [(row[0], row[2], row[1], row[3]) for row in cells if len(row) == 9]
+    assert pairs == [
+        (row.internal, row.external, f"{row.internal_size:.5f}", f"{row.external_size:.5f}") for row in fit.pairs
+    ]
+
+
+def test_a_batch_that_needs_work_is_not_to_be_pressed(made):
+    text = words(made("rest_buttons", "bench").document())
+    assert "Do not press yet." in text
+    assert "Four pieces set aside, not to be pressed" in text
+    assert "too small for every bore" in text
+    assert "Do not press" not in words(made("coupling_pins", "bench").document())
+
+
+def test_force_and_its_cautions_stand_together(made):
+    found = made("rest_buttons", "bench")
+    text = words(found.document())
+    force = re.search(r"Force ([\d,]+) to ([\d,]+) lbf at full depth. Stop past ([\d,]+) lbf", text)
+    assert force
+    assert force[2] == force[3]
+    for part in (
+        "Local codes",
+        "eye protection",
+        "Support the part square",
+        f"climbs past {force[3]} lbf",
+        "heat-resistant gloves",
+        "no open flame",
+    ):
+        assert part in text
+    assert found.pressing
+
+
+def test_a_slip_fit_speaks_of_no_force(made):
+    found = made("guide_pins", "bench")
+    text = words(found.document())
+    assert not found.pressing
+    assert "Force" not in text
+    assert "ram" not in text.split()
+
+
+def test_a_joint_that_is_not_stated_has_no_force_but_the_cautions(made):
+    text = words(made("lid_dowels", "bench").document())
+    stated = "Force: cannot say" in text
+    assert stated
+    assert "Stop when the force climbs" in text
+    assert "no open flame" in text
+
+
+def test_the_force_of_each_pair_lies_within_the_force_of_the_batch(made):
+    text = made("rest_buttons", "bench").document()
+    least, most = (
+        float(item.replace(",", "")) for item in re.search(r"Force ([\d,]+) to ([\d,]+) lbf", words(text)).groups()
+    )
+    each = [
+        tuple(float(part.replace(",", "")) for part in pair) for pair in re.findall(r">([\d,]+) to ([\d,]+)</td>", text)
+    ]
+    assert len(each) == 10
+    assert min(low for low, _ in each) == least
+    assert max(high for _, high in each) == most
+
+
+def test_the_set_up_note_speaks_the_machines_language_in_both_units(made, sample):
+    shift = sample("rest_buttons").check.fits[0].shift
+    offset = f"{shift.offset:+.4f}".replace("-", "−")
+    for unit in ("", "mm"):
+        text = words(made("rest_buttons", "set-up", unit, feature="shank").document())
+        assert f" {offset} " in text
+        assert "diameter, inches; plus makes the part larger" in text
+
+
+def test_the_set_up_note_can_say_leave_it_alone(made):
+    text = words(made("guide_pins", "set-up", feature="pin").document())
+    assert "Enter nothing" in text
+    assert "0.0000" in text
+    assert "Leave the pins alone." in text
+
+
+def test_labels_are_a_tray_a_side_or_a_pair_each(made, sample):
+    assert made("coupling_pins", "labels").document().count('class="p-label"') == 2
+    fit = sample("rest_buttons").check.fits[0]
+    page = made("rest_buttons", "labels").document()
+    assert page.count('class="p-label"') == len(fit.pairs) + len({item.feature for item in fit.left_over})
+
+
+def test_sorted_trays_have_every_piece_once(made, sample):
+    import dataclasses
+
+    from dashboard.sheets.labels import tray_labels
+
+    answer = sample("rest_buttons")
+    fit = answer.check.fits[0]
+    sort = dataclasses.replace(fit, verdict=dataclasses.replace(fit.verdict, word="sort"))
+    text = words(tray_labels(answer, sort, by="", when=WHEN).document())
+    listed = re.findall(r"pieces?: ([\w, -]+?) goes with", text)
+    pieces = [piece for line in listed for piece in line.split(", ")]
+    inside = [
+        piece
+        for side, places in ((fit.internal, fit.classes.class_internal), (fit.external, fit.classes.class_external))
+        for piece, place in zip(answer.check.feature(side).sizes.piece, places.tolist())
+        if place >= 0
+    ]
+    assert sorted(pieces) == sorted(inside)
+    assert inside
+
+
+def test_the_report_holds_every_size(made, sample):
+    answer = sample("coupling_pins")
+    text = words(made("coupling_pins", "report").document())
+    written = [float(number) for number in re.findall(r" (\d+\.\d{4}) ", text)]
+    for found in answer.check.features:
+        for size in found.sizes.size:
+            assert min(abs(number - size) for number in written) <= 0.5000001e-4
+
+
+def test_a_name_cannot_write_markup(sample):
+    import dataclasses
+
+    answer = sample("rest_buttons")
+    wild = '<script>alert(1)</script> & "co"'
+    named = dataclasses.replace(answer, check=dataclasses.replace(answer.check, job=wild))
+    for name in SHEETS:
+        page = make_sheet(named, name, by="<b>x</b>", when=WHEN).document()
+        assert "<script" not in page
+        assert "<b>x</b>" not in page
+        assert "&lt;script&gt;" in page
+
+
+@pytest.mark.parametrize(
+    ("folder", "name", "pages"),
+    [("rest_buttons", "bench", 1), ("rest_buttons", "set-up", 1), ("guide_pins", "bench", 1)],
+)
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_pdf_fits_its_page_and_reads_the_same(made, tmp_path, folder, name, pages, paper):
+    found = made(folder, name)
+    text, count = read_pdf(pdf_of(found, paper), tmp_path)
+    assert count == pages
+    head = [found.kind, found.job, "2026-11-25 14:05", f"page 1 of {pages}"]
+    for part in (*head, *found.title.split()):
+        assert part in text
+    if found.pressing:
+        assert "Before you press" in text
+        assert "Local codes" in text
+
+
+def test_the_report_as_pdf_numbers_its_pages_and_keeps_its_letters(made, tmp_path):
+    content = pdf_of(made("rest_buttons", "report"), "a4")
+    text, count = read_pdf(content, tmp_path)
+    assert count > 1
+    assert f"page {count} of {count}" in text
+    assert "Every bore" in text
+    assert "Every shank" in text
+    fonts = subprocess.run(["pdffonts", str(tmp_path / "sheet.pdf")], capture_output=True, text=True, check=True).stdout
+    assert "Atkinson-Hyperlegible-Next" in fonts
+    assert "Atkinson-Hyperlegible-Mono" in fonts
+
+
+def test_without_the_program_for_pdf_the_extra_is_named(made, monkeypatch):
+    monkeypatch.setattr(portable, "can_make_pdf", lambda: False)
+    with pytest.raises(TrackerError, match=r"tenthwise\[sheets\]"):
+        pdf_of(made("rest_buttons", "set-up"))
+
+
+@pytest.mark.parametrize(
+    ("name", "more", "says"),
+    [
+        ("poster", {}, "no sheet 'poster'"),
+        ("bench", {"fit": "nope"}, "no fit 'nope'"),
+        ("set-up", {"feature": "nope"}, "no feature 'nope'"),
+    ],
+)
+def test_what_is_not_there_is_refused_with_what_is(made, name, more, says):
+    with pytest.raises(TrackerError, match=says) as fault:
+        made("rest_buttons", name, **more)
+    assert "there are:" in str(fault.value)
+
+
+def test_the_command_writes_a_sheet_of_a_folder(tmp_path):
+    out = tmp_path / "bench.html"
+    found = CliRunner().invoke(
+        command, ["sample_readings/rest_buttons", "--out", str(out), "--by", "operator A", "--json"]
+    )
+    assert found.exit_code == 0, found.output
+    assert '"sheet": "bench"' in found.output
+    text = words(out.read_text(encoding="utf-8"))
+    assert "Do not press yet." in text
+    assert "operator A" in text
+
+
+def test_the_command_refuses_another_ending(tmp_path):
+    found = CliRunner().invoke(command, ["sample_readings/rest_buttons", "--out", str(tmp_path / "bench.docx")])
+    assert isinstance(found.exception, TrackerError)
+    assert ".html or .pdf" in str(found.exception)
+
+
+def test_the_folder_and_the_record_give_the_same_sheet(made, tmp_path):
+    out = tmp_path / "bench.html"
+    CliRunner().invoke(command, ["sample_readings/rest_buttons", "--out", str(out)], catch_exceptions=False)
+    body = [
+        re.search(r"<h2>.*</h2>.*<table", text, flags=re.DOTALL)[0]
+        for text in (out.read_text(), made("rest_buttons", "bench").document())
+    ]
+    assert words(body[0]) == words(body[1])
