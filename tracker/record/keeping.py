@@ -13,6 +13,7 @@ from sqlalchemy import Connection, bindparam, select
 from tracker.errors import JobError, ReadingsError, RecordError
 from tracker.job import Job, parse_job
 from tracker.record.chain import Ledger
+from tracker.record.gauge_dates import with_register
 from tracker.record.kinds import Kept
 from tracker.record.schema import (
     baselines,
@@ -25,6 +26,7 @@ from tracker.record.schema import (
     readings,
     strike_outs,
 )
+from tracker.record.views import gauge_infos
 
 EVENTS = ("tool_change", "offset_change", "dressing", "setup")
 
@@ -57,13 +59,16 @@ _TEXT = select(job_revisions.c.text).where(job_revisions.c.id == bindparam("id")
 
 
 class Revisions:
-    """The parsed jobs by revision: a revision never changes, so each is read once."""
+    """The parsed jobs by revision, with what the register knows of their gauges.
+
+    A revision never changes, so each is read once; a new entry in the register makes all be read again.
+    """
 
     def __init__(self) -> None:
         self._read: dict[int, Revision] = {}
 
     def forget(self) -> None:
-        """Forget what was read, because the record was put back to an earlier state."""
+        """Forget what was read: the record was put back to an earlier state, or a gauge was entered."""
         self._read.clear()
 
     def known(self, revision_id: int | None, job_id: int) -> Revision | None:
@@ -106,6 +111,7 @@ class Revisions:
         if found.id not in self._read:
             text = connection.execute(_TEXT, {"id": found.id}).scalar_one()
             job = parse_job(text, source=f"job {job_id}, revision {found.number}")
+            job = with_register(job, gauge_infos(connection))
             self._read[found.id] = Revision(found.id, int(job_id), found.number, job)
         return self._read[found.id]
 

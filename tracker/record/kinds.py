@@ -189,13 +189,14 @@ class LogState(Result):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchInfo(Result):
-    """One batch of one feature, and the revision of the job it was begun under."""
+    """One batch of one feature, the revision of the job it was begun under, and when (UTC)."""
 
     id: int
     feature: str
     batch: str
     revision: int
     readings: int
+    begun: str = ""
 
     def __str__(self) -> str:
         return f"{self.feature}, batch {self.batch or '(unnamed)'}: {self.readings} readings, revision {self.revision}"

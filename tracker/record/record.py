@@ -91,6 +91,8 @@ class Record(Register):
     def job(self, job_id: int, revision: int | None = None) -> Job:
         """Return a job as a revision describes it; the latest when none is named.
 
+        The register of gauges has the last word on when a gauge is due, and adds gauges that the job only names.
+
         Raises
         ------
         RecordError

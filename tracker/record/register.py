@@ -97,7 +97,9 @@ class Register(Connected):
         dates = ["" if day is None else day.isoformat() for day in (calibrated, due)]
         with self._writing() as ledger:
             row: tuple[Any, ...] = (name.strip(), serial, unit, *numbers, *dates, note, by, keeping.utc(now))
-            return keeping.keep_gauge(ledger, row)
+            number = keeping.keep_gauge(ledger, row)
+        self._revisions.forget()
+        return number
 
     def gauges(self) -> list[GaugeInfo]:
         """Return the register of gauges, by name."""

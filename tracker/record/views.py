@@ -251,7 +251,7 @@ def _pieces(rows: Sequence[Any]) -> tuple[Piece, ...]:
 def batch_infos(connection: Connection, tallies: Mapping[int, Tally], job_id: int) -> list[BatchInfo]:
     """Return the batches of a job in the order they were begun."""
     query = (
-        select(batches.c.id, batches.c.feature, batches.c.batch, job_revisions.c.number)
+        select(batches.c.id, batches.c.feature, batches.c.batch, batches.c.kept_at, job_revisions.c.number)
         .join(job_revisions, job_revisions.c.id == batches.c.revision_id)
         .where(batches.c.job_id == int(job_id))
         .order_by(batches.c.id)
@@ -263,6 +263,7 @@ def batch_infos(connection: Connection, tallies: Mapping[int, Tally], job_id: in
             batch=row.batch,
             revision=row.number,
             readings=tallies[row.id].good if row.id in tallies else 0,
+            begun=row.kept_at,
         )
         for row in connection.execute(query)
     ]
