@@ -1,7 +1,10 @@
 /* What if: a slider and a field for each figure; what is tried goes into the address, and the page answers it. */
 (function () {
   "use strict";
+  let held = ""; // where the reader was when the page began to answer: it is drawn anew, and the focus must stay
+
   function went(name, value) {
+    held = document.activeElement ? document.activeElement.id : "";
     const to = new URL(location.href);
     if (value === "") to.searchParams.delete(`if-${name}`);
     else to.searchParams.set(`if-${name}`, value);
@@ -18,7 +21,7 @@
     const name = room.dataset.idea;
     const label = make("label", "idea-words", { htmlFor: `try-${name}` });
     const field = make("input", "idea-field", { type: "text", id: `try-${name}`, inputMode: "decimal", autocomplete: "off" });
-    const slide = make("input", "idea-slide", { type: "range" });
+    const slide = make("input", "idea-slide", { type: "range", id: `slide-${name}` });
     const unit = make("span", "idea-unit");
     const state = make("span", "idea-state", { id: `state-${name}` });
     field.setAttribute("aria-describedby", state.id);
@@ -53,7 +56,13 @@
     state.textContent = data.state;
   }
 
-  const look = () => document.querySelectorAll("[data-idea]").forEach(fill);
+  function look() {
+    document.querySelectorAll("[data-idea]").forEach(fill);
+    const last = held && document.getElementById(held);
+    if (last && document.activeElement === document.body) last.focus({ preventScroll: true });
+  }
+
+  document.addEventListener("focusin", (event) => { if (event.target.id !== held) held = ""; });
   new MutationObserver(look).observe(document.documentElement, { childList: true, subtree: true, attributes: true, attributeFilter: ["data-value", "data-state", "data-idea"] });
   document.addEventListener("DOMContentLoaded", look);
 })();
