@@ -27,6 +27,8 @@ class Machine:
         The smallest step that can be entered, in the job's unit, on what ``offset_on`` names.
     tool : str
         What wears there, in the shop's word: insert, wheel, reamer, cutter.
+    name : str
+        Which machine, in the shop's word; "" when not said.
     setup_sd : float or None
         How far a set-up lands from where it was aimed, as a standard deviation.
     """
@@ -36,6 +38,7 @@ class Machine:
     increment: float | None = None
     tool: str = "tool"
     setup_sd: float | None = None
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +60,7 @@ class Feature:
     pieces: int | None = None
     positions: tuple[str, ...] = ()
     repeats: int | None = None
+    part: str = ""
 
     @property
     def aim(self) -> float:

@@ -21,8 +21,8 @@ KEYS = {
     "": "job features fits closures gauges costs",
     "job": "name unit assurance decimal_comma temperature",
     "feature": "kind nominal target lower upper grade gauge machine rule master material plating pieces"
-    " positions repeats",
-    "machine": "offset_on increment plus_makes tool setup_sd",
+    " positions repeats part",
+    "machine": "name offset_on increment plus_makes tool setup_sd",
     "fit": "internal external gap class target press seat",
     "closure": "terms limits",
     "gauge": "resolution calibration correction due range material line",
@@ -263,6 +263,7 @@ class JobReader:
                 increment=self._length(machine, "increment", f"{at} machine", positive=True),
                 tool=str(machine.get("tool", "tool")),
                 setup_sd=self._length(machine, "setup_sd", f"{at} machine", positive=True),
+                name=str(machine.get("name", "")),
             ),
             rule=None if "rule" not in table else self._choice(table, "rule", at, RULES, "mean"),
             master=self._length(table, "master", at, positive=True),
@@ -271,6 +272,7 @@ class JobReader:
             pieces=self._count(table, "pieces", at),
             positions=tuple(str(item) for item in positions),
             repeats=self._count(table, "repeats", at),
+            part=str(table.get("part", "")),
         )
 
     def _grade(
