@@ -22,7 +22,7 @@ CONTENT_WIDTH = 688
 """Pixels at 96 to the inch that stand between the margins of the narrower paper."""
 
 STYLE = """
-@page {{ {paper} margin: 10mm 14mm 12mm; @bottom-right {{ content: "page " counter(page) " of " counter(pages);
+@page {{ {paper} margin: 9mm 14mm 11mm; @bottom-right {{ content: "page " counter(page) " of " counter(pages);
   font: 9pt {text}, sans-serif; color: #43524F; }} }}
 .paper {{ box-sizing: border-box; color: #121D1C; background: #fff; font: 10.5pt/1.36 "{text}", "Liberation Sans",
   Arial, sans-serif; font-feature-settings: "tnum"; overflow-wrap: anywhere; }}
@@ -74,7 +74,7 @@ STYLE = """
 .paper .p-foot {{ margin-top: 5pt; color: #43524F; font-size: 7.5pt; }}
 .paper .p-mono {{ font-family: "{mono}", "Liberation Mono", monospace; }}
 .paper figure {{ margin: 8pt 0 0; break-inside: avoid; }}
-.paper figure svg {{ display: block; max-width: 100%; height: auto; max-height: 138mm; }}
+.paper figure svg {{ display: block; max-width: 100%; height: auto; max-height: 108mm; }}
 .paper .p-labels {{ margin: 7pt -4pt 0; }}
 .paper .p-label {{ display: inline-block; vertical-align: top; width: 48.4%; margin: 0 0.6% 8pt;
   border: 1.6pt solid #121D1C; padding: 7pt 10pt; min-height: 76pt; break-inside: avoid; }}
@@ -84,14 +84,18 @@ STYLE = """
 .paper .p-label .p-name {{ font-size: 15pt; font-weight: 700; line-height: 1.1; margin-bottom: 4pt; }}
 .paper.p-dense {{ font-size: 9.8pt; line-height: 1.28; }}
 .paper.p-dense h1 {{ font-size: 15.5pt; }}
-.paper.p-dense h2 {{ font-size: 11.5pt; margin-top: 6pt; }}
+.paper.p-dense h2 {{ font-size: 11pt; margin-top: 4.5pt; margin-bottom: 1pt; }}
 .paper.p-dense .p-how {{ font-size: 8.6pt; }}
 .paper.p-dense td {{ padding-top: 0.6pt; padding-bottom: 0.6pt; line-height: 1.15; }}
+.paper.p-dense .p-do {{ font-size: 11pt; }}
 .paper.p-dense td.p-strong {{ font-size: 11pt; }}
 .paper.p-dense .p-facts td, .paper.p-dense .p-facts {{ font-size: 8.8pt; line-height: 1.2; }}
 .paper.p-dense .p-facts span {{ font-size: 7.8pt; }}
 .paper.p-dense .p-notes {{ font-size: 9.2pt; }}
-.paper.p-dense .p-caution {{ font-size: 8.1pt; line-height: 1.2; margin-top: 6pt; padding: 3pt 8pt 4pt; }}
+.paper.p-dense .p-caution {{ font-size: 8.1pt; line-height: 1.17; margin-top: 5pt; padding: 3pt 8pt 3pt; }}
+.paper.p-dense .p-foot {{ margin-top: 3pt; font-size: 7pt; }}
+.paper.p-dense .p-sign {{ margin-top: 5pt; }}
+.paper.p-dense .p-stop {{ margin-top: 4pt; }}
 .paper.p-dense .p-sign td {{ padding-top: 2pt; padding-bottom: 2pt; }}
 .paper.p-dense .p-sign i {{ height: 12pt; }}
 @media screen {{ body.p-desk {{ margin: 0; background: #E7EBE8; padding: 20px; }}

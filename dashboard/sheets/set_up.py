@@ -62,7 +62,7 @@ def set_up_note(answer: Answer, cut: Cut, *, by: str, when: datetime.datetime) -
             "entered by", "date", "first piece after it measures", "measured by", broad="old offset, new offset, tool"
         )
     )
-    body = on_paper(answer, KIND, title, parts, features=(cut.found.name,), by=by, when=when)
+    body = on_paper(answer, KIND, title, parts, features=(cut.found.name,), by=by, when=when, dense=True)
     return Sheet(name="set-up", kind=KIND, title=title, job=answer.check.job, body=body)
 
 

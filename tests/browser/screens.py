@@ -55,10 +55,27 @@ STATES = {
     "wear-none": "/wear?job={rest_buttons}&feature=bore",
     "wear-too-few": "/wear?job={one_piece}",
     "log": "/log?job={rest_buttons}&feature=shank",
+    "gauges": "/gauges?job={rest_buttons}",
+    "gauges-bad": "/gauges?job={depth_stops}",
+    "gauges-go-no-go": "/gauges?job={lid_dowels}",
+    "gauges-empty": "/gauges?job={empty}",
+    "gauges-long-names": "/gauges?job={long_names}",
+    "plan": "/plan?job={rest_buttons}",
+    "plan-tried": "/plan?job={rest_buttons}&if-spoiled=20&if-assurance=80",
+    "plan-none-sure": "/plan?job={depth_stops}",
+    "plan-empty": "/plan?job={empty}",
+    "plan-one-piece": "/plan?job={one_piece}",
+    "plan-sixty": "/plan?job={sixty}",
+    "plan-long-names": "/plan?job={long_names}",
+    "sheets": "/sheets?job={rest_buttons}",
+    "sheets-set-up": "/sheets?job={guide_pins}&sheet=set-up",
+    "sheets-labels": "/sheets?job={rest_buttons}&sheet=labels",
+    "sheets-report": "/sheets?job={coupling_pins}&sheet=report",
+    "sheets-empty": "/sheets?job={empty}",
     "nowhere": "/nothing-here",
     "fault": "/fit?job=9999",
 }
-BOTH_THEMES = {"jobs", "fit", "batch", "next", "next-alone", "wear", "log", "fit-bad-gauge"}
+BOTH_THEMES = {"jobs", "fit", "batch", "next", "next-alone", "wear", "log", "fit-bad-gauge", "gauges", "plan", "sheets"}
 
 PLAIN = """[job]
 name = "{name}"
@@ -142,6 +159,7 @@ def wait_for_page(page: Page) -> None:
         "() => document.fonts.status === 'loaded' && [...document.querySelectorAll('[data-picture]')]"
         ".every((room) => room.classList.contains('lost')"
         " || room.dataset.drawn === `${room.dataset.picture}&width=${Math.floor(room.clientWidth / 4) * 4}`)"
+        " && [...document.querySelectorAll('[data-sheet]')].every((room) => room.dataset.shown === room.dataset.sheet)"
     )
 
 

@@ -202,9 +202,10 @@ def test_a_name_cannot_write_markup(sample):
 )
 @pytest.mark.parametrize("paper", ["a4", "letter"])
 def test_a_pdf_fits_its_page_and_reads_the_same(made, tmp_path, folder, name, pages, paper):
-    found = made(folder, name)
-    text, count = read_pdf(pdf_of(found, paper), tmp_path)
-    assert count == pages
+    for unit in ("in", "mm"):
+        found = made(folder, name, unit)
+        text, count = read_pdf(pdf_of(found, paper), tmp_path)
+        assert count == pages
     head = [found.kind, found.job, "2026-11-25 14:05", f"page 1 of {pages}"]
     for part in (*head, *found.title.split()):
         assert part in text
