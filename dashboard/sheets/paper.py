@@ -67,11 +67,12 @@ STYLE = """
 .paper .p-caution li {{ break-inside: avoid; }}
 .paper .p-after {{ margin-top: 4pt; }}
 .paper .p-notes {{ padding-left: 13pt; font-size: 9.8pt; }}
-.paper .p-sign {{ table-layout: fixed; border: 1.4pt solid #121D1C; margin-top: 7pt; break-inside: avoid; }}
+.paper .p-sign {{ break-after: avoid; break-inside: avoid; table-layout: fixed; border: 1.4pt solid #121D1C;
+  margin-top: 7pt; }}
 .paper .p-sign td {{ border: 0; padding: 3pt 9pt 4pt; font-size: 8.5pt; color: #43524F; line-height: 1.2; }}
 .paper .p-sign td:last-child {{ padding-right: 9pt; }}
 .paper .p-sign i {{ display: block; height: 14pt; border-bottom: 1pt solid #121D1C; margin-bottom: 1.5pt; }}
-.paper .p-foot {{ margin-top: 5pt; color: #43524F; font-size: 7.5pt; }}
+.paper .p-foot {{ break-before: avoid; margin-top: 5pt; color: #43524F; font-size: 7.5pt; }}
 .paper .p-mono {{ font-family: "{mono}", "Liberation Mono", monospace; }}
 .paper figure {{ margin: 8pt 0 0; break-inside: avoid; }}
 .paper figure svg {{ display: block; max-width: 100%; height: auto; max-height: 108mm; }}
