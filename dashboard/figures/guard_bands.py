@@ -54,7 +54,7 @@ def guard_bands(
     """
     drawing = Drawing(
         width,
-        ROW * len(rows) + 6,
+        ROW * len(rows) - 14,
         guard_title(rows),
         "From limit to limit. What reads in the hatched room may be on either side of the limit (95 %)."
         " Below: a reading with its whisker; one tick is one step of the gauge.",

@@ -221,28 +221,30 @@ def _bead(
     says = f"{', '.join(lines[:-1])}: cost {money(first.cost)}, {first.good:.1f} good, {lines[-1]}"
     wide = max(width_of(line, "wb" if index < len(lines) - 1 else "w2") for index, line in enumerate(lines))
     tall = LINE * len(lines)
-    for side, top in _places(up, tall):
-        start = at + 14 if side == "start" else at - 14 - wide
+    for side, away, top in _places(up, tall):
+        start = at + away if side == "start" else at - away - wide
         box = (start, top, start + wide, top + tall)
         inside = start >= left + 2 and start + wide <= right - 2 and top >= TOP + 3 and top + tall <= floor - 2
         if inside and not any(_meets(box, other) for other in taken):
             break
     else:
-        side, top = ("start" if at + 14 + wide < right else "end"), min(up + 10, floor - tall)
-        start = at + 14 if side == "start" else at - 14 - wide
+        side, away, top = ("start" if at + 14 + wide < right else "end"), 14.0, min(up + 10, floor - tall)
+        start = at + away if side == "start" else at - away - wide
         box = (start, top, start + wide, top + tall)
-    if top > up + 12 or top + tall < up - 12:
-        drawing.line(at, up, at + (11 if side == "start" else -11), top + 9, "lead")
+    edge = at + away if side == "start" else at - away
+    if away > 14 or top > up + 12 or top + tall < up - 12:
+        drawing.line(at, up, edge + (-3 if side == "start" else 3), top + 9, "lead")
     taken.append(box)
     drawing.bead(at, up, form=form, says=says)
     for index, line in enumerate(lines):
-        edge = at + 14 if side == "start" else at - 14
         drawing.text(edge, top + 14 + LINE * index, line, "wb" if index < len(lines) - 1 else "w2", side)
 
 
-def _places(up: float, tall: float) -> list[tuple[str, float]]:
+def _places(up: float, tall: float) -> list[tuple[str, float, float]]:
+    """Return where words may stand, the nearest to their bead first: side, how far away, upper edge."""
     tops = [up + 4, up - tall / 2, up - tall - 4, *[up + off for off in (16, 26, 38, 50, 64, 80, 100)]]
-    return [(side, top) for top in tops for side in ("start", "end")]
+    found = [(side, away, top) for top in tops for away in (14.0, 45.0, 75.0, 110.0) for side in ("start", "end")]
+    return sorted(found, key=lambda place: abs(place[2] + tall / 2 - up) + (place[1] - 14) * 0.8)
 
 
 def _meets(one: tuple[float, float, float, float], other: tuple[float, float, float, float]) -> bool:

@@ -272,3 +272,9 @@ def test_the_folder_and_the_record_give_the_same_sheet(made, tmp_path):
         for text in (out.read_text(), made("rest_buttons", "bench").document())
     ]
     assert words(body[0]) == words(body[1])
+
+
+def test_the_command_offers_every_sheet():
+    from dashboard.commands import SHEET_NAMES
+
+    assert SHEET_NAMES == tuple(SHEETS)
