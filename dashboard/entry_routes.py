@@ -240,11 +240,16 @@ def known_feature(job: Job, name: str) -> Feature:
     return feature
 
 
-def json_body() -> dict[str, Any]:
-    """Return the body of a request made by a page of this very server; refuse every other."""
+def own_page() -> None:
+    """Refuse a request that a page of another site makes."""
     origin = request.headers.get("Origin")
     if origin is not None and origin.partition("://")[2] != request.host:
         raise Refused(403, "this request comes from another site; accepted are requests of this server's own pages")
+
+
+def json_body() -> dict[str, Any]:
+    """Return the body of a request made by a page of this very server; refuse every other."""
+    own_page()
     if not request.is_json:
         raise Refused(415, "accepted is a JSON object with the header Content-Type: application/json")
     body = request.get_json(silent=True)

@@ -12,7 +12,8 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dashboard.entry_routes import entry_routes
 from dashboard.event_routes import event_routes
 from dashboard.figures.drawing import FONT_FILES, rules
-from dashboard.pages import batch, fit, gauges, jobs, next_cut, plan, sheets, wear
+from dashboard.job_routes import job_routes
+from dashboard.pages import batch, fit, gauges, job_form, jobs, next_cut, plan, sheets, wear
 from dashboard.pages import help as help_page
 from dashboard.pages import log as log_page
 from dashboard.parts.address import Address, read_address
@@ -115,6 +116,7 @@ def create_app(record: Record, *, bench: str = "") -> Dash:
     server.config["MAX_CONTENT_LENGTH"] = LARGEST_REQUEST
     server.register_blueprint(entry_routes(record, lambda job: verdict_lines(answers, job)))
     server.register_blueprint(event_routes(record))
+    server.register_blueprint(job_routes(record))
     server.register_blueprint(picture_routes(answers))
     server.register_blueprint(sheet_routes(answers, bench))
     server.register_blueprint(help_page.help_routes())
@@ -196,6 +198,9 @@ def page_at(answers: Answers, address: Address) -> tuple[Page, Address, str]:
     if address.page == "":
         infos = answers.record.jobs()
         return jobs.page(answers, address), address, infos[0].unit if infos else "in"
+    if address.page in job_form.PAGES:
+        own = {info.id: info.unit for info in answers.record.jobs()}
+        return job_form.PAGES[address.page](answers, address), address, own.get(address.job or 0, "in")
     make = PAGES.get(address.page)
     if make is None:
         return nowhere(address), address.to(page=""), "in"

@@ -34,8 +34,9 @@ def page(answers: Answers, address: Address) -> Page:
         body = [
             empty(
                 "The record is empty",
-                "Put a job.toml and its readings in a folder, then: tenthwise log FOLDER.",
-                "The sample jobs come with: tenthwise demo.",
+                "Begin with what the drawing says, in a form; or drop in a folder with a job.toml and its readings.",
+                "From a command line: tenthwise log FOLDER. The sample jobs come with: tenthwise demo.",
+                links=[("new job", Address(page="new").href), ("drop in a folder", Address(page="bring").href)],
             )
         ]
     total = sum(info.readings for info in infos)
@@ -49,8 +50,20 @@ def page(answers: Answers, address: Address) -> Page:
         question="What is on the bench?",
         answer=jobs_answer(words),
         reasons=[reason],
+        choosers=[_doors(address)] if infos else [],
         body=body,
         foot=answers.record.name,
+    )
+
+
+def _doors(address: Address) -> html.Div:
+    there = Address(unit=address.unit)
+    return html.Div(
+        [
+            html.A("new job", href=there.to(page="new").href, className="button strong"),
+            html.A("drop in a folder", href=there.to(page="bring").href, className="button"),
+        ],
+        className="doors",
     )
 
 
@@ -68,8 +81,22 @@ def _job(info: JobInfo, answer: Answer | str, address: Address) -> html.Section:
     head = html.Div(
         [
             html.Div([html.H2(html.A(info.name, href=to.href)), html.P(", ".join(parts), className="how")]),
-            html.A(
-                "log", href=to.to(page="log").href, className="button", **{"aria-label": f"log readings of {info.name}"}
+            html.Div(
+                [
+                    html.A(
+                        "change",
+                        href=to.to(page="job").href,
+                        className="button",
+                        **{"aria-label": f"change {info.name}, or take its readings out"},
+                    ),
+                    html.A(
+                        "log",
+                        href=to.to(page="log").href,
+                        className="button",
+                        **{"aria-label": f"log readings of {info.name}"},
+                    ),
+                ],
+                className="doors",
             ),
         ],
         className="job-row",

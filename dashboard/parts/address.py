@@ -26,6 +26,8 @@ class Address:
         ``in``, ``mm``, or "" for the job's own.
     sheet : str
         Which sheet is shown.
+    revision : int or None
+        Which revision of the job; None for the latest.
     ideas : tuple of (str, str)
         What a what-if puts in place of the job's own: name and what was typed, as in ``if-press=2``.
     """
@@ -36,6 +38,7 @@ class Address:
     fit: str = ""
     unit: str = ""
     sheet: str = ""
+    revision: int | None = None
     ideas: tuple[tuple[str, str], ...] = ()
 
     def to(self, **changes: object) -> Address:
@@ -46,6 +49,7 @@ class Address:
     def query(self) -> str:
         """The part behind the question mark, with it; "" where there is none."""
         named = {"job": self.job, "feature": self.feature, "fit": self.fit, "unit": self.unit, "sheet": self.sheet}
+        named |= {"revision": self.revision}
         named |= {IDEA + name: value for name, value in self.ideas}
         found = urlencode({name: value for name, value in named.items() if value})
         return f"?{found}" if found else ""
@@ -65,14 +69,18 @@ def read_address(path: str | None, search: str | None) -> Address:
     '/fit?job=2&unit=mm'
     """
     values = {name: value[:LONGEST] for name, value in parse_qsl((search or "").removeprefix("?"))}
-    number = values.get("job", "")
     ideas = [(name.removeprefix(IDEA), value) for name, value in values.items() if name.startswith(IDEA) and value]
     return Address(
         page=(path or "/").strip("/").partition("/")[0],
-        job=int(number) if number.isascii() and number.isdecimal() and len(number) < 12 else None,
+        job=_number(values.get("job", "")),
         feature=values.get("feature", ""),
         fit=values.get("fit", ""),
         unit=values["unit"] if values.get("unit") in UNITS else "",
         sheet=values.get("sheet", ""),
+        revision=_number(values.get("revision", "")),
         ideas=tuple(ideas[:MOST_IDEAS]),
     )
+
+
+def _number(text: str) -> int | None:
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 12 else None

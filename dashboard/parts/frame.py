@@ -24,6 +24,9 @@ PAGES = (
 )
 """Path, name and glyph of each page, in the order of the scale."""
 
+OF_JOBS = ("", "new", "job", "bring")
+"""The paths that belong to Jobs."""
+
 BELOW = ("log", "fit", "next", "wear")
 """What the bar at the bottom of a phone holds; the rest stands under More."""
 
@@ -104,7 +107,8 @@ def _themes(theme: str) -> html.Div:
 
 def _page_link(address: Address, path: str, name: str, sign: str = "", **more: Any) -> html.A:
     here = Address(unit=address.unit) if not path else address.to(page=path)
-    current = {"aria-current": "page"} if address.page == path else {}
+    at_it = address.page in OF_JOBS if not path else address.page == path
+    current = {"aria-current": "page"} if at_it else {}
     words = [glyph(sign), html.Span(name)] if sign else name
     return html.A(words, href=here.href, **current, **more)
 
