@@ -33,19 +33,34 @@ def commands() -> dict[str, click.Command]:
     return found
 
 
+def steps() -> dict[str, click.Command]:
+    """Return every command and, where one has commands of its own, those by both names: ``history export``."""
+    found: dict[str, click.Command] = {}
+    for name, made in commands().items():
+        found[name] = made
+        if isinstance(made, click.Group):
+            found.update({f"{name} {below}": inner for below, inner in made.commands.items()})
+    return found
+
+
 def help_text(name: str, command: click.Command) -> str:
     """Return what a command says under ``--help``, at one width everywhere."""
-    above = click.Context(tenthwise, info_name="tenthwise", terminal_width=WIDTH)
+    context = click.Context(tenthwise, info_name="tenthwise", terminal_width=WIDTH)
+    *above, last = name.split()
+    for word in above:
+        context = click.Context(commands()[word], info_name=word, parent=context, terminal_width=WIDTH)
     context = click.Context(
-        command, info_name=name, parent=above, terminal_width=WIDTH, help_option_names=["-h", "--help"]
+        command, info_name=last, parent=context, terminal_width=WIDTH, help_option_names=["-h", "--help"]
     )
     return command.get_help(context).rstrip()
 
 
 def commands_page() -> str:
     """Return the page as text."""
-    listed = commands()
-    short = {name: (COMMANDS | FROM_DASHBOARD).get(name) or made.get_short_help_str() for name, made in listed.items()}
+    listed = steps()
+    short = {
+        name: (COMMANDS | FROM_DASHBOARD).get(name) or made.get_short_help_str(90) for name, made in listed.items()
+    }
     rows = "".join(f"| `{name}` | {short[name]} |\n" for name in listed)
     parts = [f"## {name}\n\n```text\n{help_text(name, made)}\n```\n" for name, made in listed.items()]
     return HEAD + rows + "\n" + "\n".join(parts)
