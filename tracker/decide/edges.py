@@ -10,6 +10,7 @@ import numpy as np
 from tracker.decide.prices import Prices
 from tracker.fit.batch_spread import normal_share
 from tracker.fit.checks import Floats
+from tracker.fit.together import all_hold
 
 AS_IS, REWORK_EXTERNAL, REWORK_INTERNAL, NEW_EXTERNAL, NEW_INTERNAL, NEW_BOTH, NOT_MADE = WAYS = (
     "press as is",
@@ -197,22 +198,5 @@ def _off_aim(table: Edges, aim: Aim) -> np.ndarray:
 
 
 def chance_of_all(gap: np.ndarray, sd: np.ndarray, aim: Aim) -> float:
-    """Return the chance that all these gaps are within limits: a product, averaged over what they share.
-
-    What they share is normal; the integral is cut where the product bends (around the shifts that bring the
-    outermost gaps to their limits), so that it holds for gaps that share all their doubt too.
-    """
-    if aim.common <= 0 or gap.size == 0:
-        return float(np.prod(normal_share(gap, sd, aim.low, aim.high)))
-    reach = 8.5 * aim.common
-    blur = 8.0 * float(np.max(sd))
-    bends = [aim.low - float(np.min(gap)), aim.high - float(np.max(gap))]
-    cuts = [-reach, reach, *(bend + side * blur for bend in bends for side in (-1, 0, 1) if math.isfinite(bend))]
-    points = np.unique(np.clip(cuts, -reach, reach))
-    x, weight = np.polynomial.legendre.leggauss(48)
-    half = np.diff(points)[:, None] / 2
-    shift = (points[:-1, None] + half + half * x).ravel()
-    density = np.exp(-0.5 * (shift / aim.common) ** 2) / (aim.common * math.sqrt(2 * math.pi))
-    moved = gap[None, :] + shift[:, None]
-    each = np.prod(normal_share(moved, np.broadcast_to(sd, moved.shape), aim.low, aim.high), axis=1)
-    return float(min((half * weight).ravel() * density @ each, 1.0))
+    """Return the chance that all these gaps are within the limits aimed at."""
+    return all_hold(gap, sd, aim.low, aim.high, aim.common)

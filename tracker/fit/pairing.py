@@ -10,11 +10,12 @@ import numpy as np
 import numpy.typing as npt
 
 from tracker.errors import TrackerError
-from tracker.fit.batch_spread import given_readings, normal_share, probability_nodes
+from tracker.fit.batch_spread import given_readings, normal_share
 from tracker.fit.checks import Floats, Ints, limits_of, not_negative, round_off, sizes_of, table_of, uncertainties
 from tracker.fit.leftovers import why_left_line, why_left_table
 from tracker.fit.line_pairing import GapAim, pair_in_line
 from tracker.fit.table_pairing import TableAim, pair_in_table
+from tracker.fit.together import all_hold
 from tracker.result import Result
 
 SIDES = ("internal piece", "external piece")
@@ -330,18 +331,5 @@ def _chances(parts: list[Any], rows: Ints, columns: Ints) -> tuple[Floats, float
         gap = true_in[rows] - true_out[columns]
         spread = np.sqrt(sd_in[rows] ** 2 + sd_out[columns] ** 2)
         each = each * normal_share(gap, np.hypot(spread, common), low, high, near)
-        together *= _all_hold(gap, spread, low, high, common, near)
+        together *= all_hold(gap, spread, low, high, common, near)
     return each, (together if len(rows) else None)
-
-
-def _all_hold(gap: Floats, spread: Floats, low: float, high: float, common: float, near: float) -> float:
-    """Return the chance that all gaps hold: a product over pairs, averaged over what they share."""
-    if common <= 0:
-        return float(np.prod(normal_share(gap, spread, low, high, near)))
-    from scipy import special
-
-    probability, weight = probability_nodes(64)
-    total = 0.0
-    for shift, share in zip(common * special.ndtri(probability), weight, strict=True):
-        total += share * float(np.prod(normal_share(gap + shift, spread, low, high, near)))
-    return min(total, 1.0)
