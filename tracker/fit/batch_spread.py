@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import functools
 import math
 from collections.abc import Sequence
 
@@ -15,13 +16,21 @@ from tracker.fit.checks import Floats
 NODES = 32
 
 
+@functools.cache
+def legendre_nodes(count: int) -> tuple[Floats, Floats]:
+    """Return nodes and weights of Gauss and Legendre on (-1, 1); the arrays are shared, so they cannot be written."""
+    nodes, weight = np.polynomial.legendre.leggauss(count)
+    nodes.flags.writeable = weight.flags.writeable = False
+    return nodes, weight
+
+
 def probability_nodes(count: int = NODES) -> tuple[Floats, Floats]:
     """Return nodes and weights that average a function of a probability over (0, 1).
 
     Gauss-Legendre nodes, gathered at both ends by ``q = v^2 (3 - 2 v)`` so that functions that bend
     sharply near 0 or 1 (quantiles of t and chi-square) are averaged well.
     """
-    x, weight = np.polynomial.legendre.leggauss(count)
+    x, weight = legendre_nodes(count)
     v = (x + 1.0) / 2.0
     return v * v * (3.0 - 2.0 * v), weight / 2.0 * 6.0 * v * (1.0 - v)
 

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from tracker.fit.batch_spread import normal_share
+from tracker.fit.batch_spread import legendre_nodes, normal_share
 from tracker.fit.checks import Floats
 
 REACH, BLUR, NODES = 8.5, 8.0, 48
@@ -47,7 +47,7 @@ def all_hold(gap: Floats, sd: Floats, low: float, high: float, common: float = 0
     bends = [low - float(np.min(gap)), high - float(np.max(gap))]
     cuts = [-reach, reach, *(bend + side * blur for bend in bends for side in (-1, 0, 1) if math.isfinite(bend))]
     points = np.unique(np.clip(cuts, -reach, reach))
-    x, weight = np.polynomial.legendre.leggauss(NODES)
+    x, weight = legendre_nodes(NODES)
     half = np.diff(points)[:, None] / 2
     shifts = (points[:-1, None] + half + half * x).ravel()
     density = np.exp(-0.5 * (shifts / common) ** 2) / (common * math.sqrt(2 * math.pi))
