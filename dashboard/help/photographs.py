@@ -18,7 +18,7 @@ FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "-
 WIDTH = 1440
 JOB = "rest_buttons"
 VIEWS = {
-    "fit": ("/fit", 1000),
+    "fit": ("/fit", 1130),
     "log": ("/log?feature=shank", 860),
     "batch": ("/batch?feature=shank", 1000),
     "next": ("/next?feature=shank", 900),
