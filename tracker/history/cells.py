@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -32,14 +33,17 @@ class Cells:
 
     def chosen(self, keep: np.ndarray) -> Cells:
         """Return some of the cells."""
-        if bool(keep.all()):
+        at = np.flatnonzero(keep)
+        if at.size == len(self):
             return self
-        sums = GroupedSums(**{name: getattr(self.sums, name)[keep] for name in SUMS})
+        together = bool(at.size) and int(at[-1] - at[0]) + 1 == at.size
+        where: Any = slice(int(at[0]), int(at[-1]) + 1) if together else at
+        sums = GroupedSums(**{name: getattr(self.sums, name)[where] for name in SUMS})
         return Cells(
-            batch=self.batch[keep],
-            split=self.split[keep],
-            piece=self.piece[keep],
-            position=self.position[keep],
+            batch=self.batch[where],
+            split=self.split[where],
+            piece=self.piece[where],
+            position=self.position[where],
             sums=sums,
         )
 
@@ -80,8 +84,6 @@ def cells_of(
 
 def joined(parts: Sequence[Cells]) -> Cells:
     """Return the cells of several places as one, those of the same position of the same piece added up.
-
-    The parts are added in the order given, so that the same parts give the same bits.
 
     References
     ----------

@@ -104,7 +104,7 @@ def _parts(record: Record, info: JobInfo) -> Iterator[tuple[list[BatchInfo], pd.
 def _batch_rows(record: Record, info: JobInfo, listed: list[BatchInfo], frame: pd.DataFrame) -> list[dict[str, Any]]:
     """Return the rows of the table of batches."""
     groups = frame.groupby(["feature", "batch"], sort=False)
-    counts: dict[Any, Any] = dict(groups.size())
+    counts: dict[Any, int] = {key: len(rows) for key, rows in groups.indices.items()}
     times: dict[Any, Any] = groups["time"].min().dropna().to_dict()
     revisions = {number: record.job(info.id, number) for number in {batch.revision for batch in listed}}
     rows = []
@@ -148,7 +148,7 @@ def _described(job: Job, name: str) -> dict[str, Any]:
 
 def _columns(writer: HistoryWriter, listed: list[BatchInfo], first: int, frame: pd.DataFrame) -> dict[str, Any]:
     """Return the columns of the readings of some batches, in the order in which they are written."""
-    number = {(batch.feature, batch.batch): first + i for i, batch in enumerate(listed)}
+    number: dict[Any, int] = {(batch.feature, batch.batch): first + i for i, batch in enumerate(listed)}
     groups = frame.groupby(["feature", "batch"], sort=False)
     keys = np.array([number[key] for key in groups.groups], dtype=np.int64)
     batch = keys[groups.ngroup().to_numpy()]

@@ -13,7 +13,7 @@ from tracker.errors import TrackerError
 from tracker.history.blocks import Damage, find_blocks
 from tracker.history.flags import Flags, drift_flags
 from tracker.history.grouping import SPLITS, WAYS_TO_GROUP, Group, group_batches
-from tracker.history.layout import BATCHES, HistoryError, Manifest, need_arrow, read_manifest
+from tracker.history.layout import BATCHES, READINGS, HistoryError, Manifest, need_arrow, read_manifest
 from tracker.history.series import Series, way_of
 from tracker.history.work import Sums, cluster, tasks_of, worked
 from tracker.result import Result
@@ -218,7 +218,8 @@ def summarize_history(
     manifest = read_manifest(home)
     about = read_batches(home, manifest)
     blocks, lost = find_blocks(home, manifest.batches)
-    ways = np.array([way_of(*pair) for pair in zip(about["rule"], about["kind"])], dtype=np.int64)
+    known = {pair: way_of(*pair) for pair in set(zip(about["rule"], about["kind"]))}
+    ways = np.array([known[pair] for pair in zip(about["rule"], about["kind"])], dtype=np.int64)
     split = by if by in SPLITS else ""
     tasks = tasks_of(blocks, str(home), ways, about["nominal"], split=split, gauges=max(len(manifest.gauges), 1))
     sums = Sums(ways=ways, blocks=blocks)
@@ -263,12 +264,16 @@ def _answer(
     keep_going: bool,
 ) -> History:
     uses, bounded, incomplete = _uses(manifest, about, sums)
-    if incomplete.size and not (keep_going and sums.damaged):
+    damaged = list(sums.damaged)
+    if incomplete.size and not damaged:
         first = int(incomplete[0])
-        raise HistoryError(
+        words = (
             f"{incomplete.size} batches have not the readings that {BATCHES} speaks of, the first is batch {first}"
-            f" ({about['part'][first]}, {about['feature'][first]}); a part is missing or there twice, export it again"
+            f" ({about['part'][first]}, {about['feature'][first]}); a part is missing or there twice"
         )
+        if not keep_going:
+            raise HistoryError(f"{home / READINGS}: {words}; export it again, or go on without them by --keep-going")
+        damaged.append(Damage(file=READINGS, block=None, reason=words))
     series = sums.series()
     if series is None:
         raise HistoryError(f"{home} holds no measured size; log readings, and export the history again")
@@ -300,7 +305,7 @@ def _answer(
         gauge_names=manifest.gauges,
         bounded=bounded,
         incomplete=tuple(incomplete.tolist()),
-        damaged=tuple(sums.damaged),
+        damaged=tuple(damaged),
         groups=groups,
         confidence=confidence,
     )

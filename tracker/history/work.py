@@ -20,6 +20,7 @@ Progress = Callable[[int, int], None]
 ROWS_A_TASK = 2_097_152
 TASKS_A_THREAD = 3
 GIVE_UP_AFTER = 10
+CONNECT_WITHIN = "10s"
 
 
 def tasks_of(
@@ -115,7 +116,7 @@ def cluster(workers: int | None, address: str | None) -> Iterator[Any]:
     with dask.config.set({"distributed.scheduler.allowed-failures": GIVE_UP_AFTER}):
         if address is not None:
             try:
-                client = distributed.Client(address, timeout="10s", set_as_default=False)
+                client = distributed.Client(address, timeout=CONNECT_WITHIN, set_as_default=False)
             except (OSError, TimeoutError, ValueError) as error:
                 raise HistoryError(
                     f"nobody answers at {address} ({error}); accepted is the address of a scheduler, such as"
@@ -129,7 +130,7 @@ def cluster(workers: int | None, address: str | None) -> Iterator[Any]:
             threads_per_worker=1,
             processes=True,
             host="127.0.0.1",
-            dashboard_address=None,
+            dashboard_address="127.0.0.1:0",
         )
         with made, distributed.Client(made, set_as_default=False) as client:
             yield client

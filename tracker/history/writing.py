@@ -24,6 +24,7 @@ from tracker.history.layout import (
 
 ROWS_A_GROUP = 524_288
 ROWS_A_PART = 4_194_304
+BATCHES_AT_ONCE = 20_000
 
 
 class HistoryWriter:
@@ -58,6 +59,7 @@ class HistoryWriter:
         self._rows_a_part = max(rows_a_part, rows_a_group)
         self._schema = schema_of(READING_COLUMNS)
         self._batches = self._opened(BATCHES, schema_of(BATCH_COLUMNS))
+        self._rows: list[dict[str, Any]] = []
         self._part: Any = None
         self._parts = self._in_part = self._waiting_rows = 0
         self._waiting: list[Any] = []
@@ -75,6 +77,7 @@ class HistoryWriter:
             shutil.rmtree(self._half, ignore_errors=True)
             return
         self._flush(everything=True)
+        self._flush_batches(least=1)
         self._close()
         names = {name: tuple(known) for name, known in self._names.items()}
         write_manifest(
@@ -100,10 +103,15 @@ class HistoryWriter:
         for number, row in enumerate(rows, first):
             blank = {name: "" if kind == "string" else None for name, kind in BATCH_COLUMNS.items()}
             filled.append(blank | dict(row) | {"batch": number})
-        if filled:
-            self._batches.write_table(self._arrow.Table.from_pylist(filled, schema=schema_of(BATCH_COLUMNS)))
+        self._rows += filled
         self.batches += len(filled)
+        self._flush_batches(least=BATCHES_AT_ONCE)
         return first
+
+    def _flush_batches(self, *, least: int) -> None:
+        if len(self._rows) >= least:
+            self._batches.write_table(self._arrow.Table.from_pylist(self._rows, schema=schema_of(BATCH_COLUMNS)))
+            self._rows = []
 
     def add_readings(self, columns: Mapping[str, Any]) -> None:
         """Write readings, ascending by batch, piece and position, all of batches after those written before.
