@@ -13,7 +13,11 @@ WAYS = ("part", "feature", "machine", "tool", "operator", "gauge", "month", "job
 LOOK = 1
 
 
-@click.group("history", short_help="many batches: which part, machine or tool drifts, and since when")
+@click.group(
+    "history",
+    short_help="many batches: which part, machine or tool drifts, and since when",
+    epilog="Example: tenthwise history summary history --by machine",
+)
 def command() -> None:
     """Years of batches: write them out of the record once, then sum them up on one machine or on many."""
 
