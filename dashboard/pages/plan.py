@@ -19,6 +19,7 @@ from dashboard.parts.what_if import Idea, fit_if, ideas_of
 from tracker.decide import Alternative, Plan
 from tracker.decide.edges import AS_IS
 from tracker.decide.words import count, number_word, share
+from tracker.fit.press_cautions import ALWAYS
 from tracker.judge import FitCheck, plain_name
 
 QUESTION = "What is the cheapest way to enough good assemblies?"
@@ -67,7 +68,7 @@ def page(answer: Answer, address: Address) -> Page:
     chosen = chosen_way(fit, plan, asked)
     changed = [idea for idea in ideas_of(answer.job, fit, address.ideas) if idea.tried]
     left = [picture("ways", here, ways_picture(ways, plan.wanted, asked)), _table(fit, plan, ways, chosen)]
-    right = [_work(fit, plan)]
+    right = [_work(fit, plan, here)]
     return Page(
         question=QUESTION if not changed else f"{QUESTION} With other figures than the job's.",
         answer=_said(fit, plan, chosen, asked),
@@ -174,7 +175,7 @@ def _table(fit: FitCheck, plan: Plan, ways: list[Way], chosen: Alternative) -> h
     )
 
 
-def _work(fit: FitCheck, plan: Plan) -> html.Section:
+def _work(fit: FitCheck, plan: Plan, here: Address) -> html.Section:
     lines = [*plan.work, *[str(item.pieces) for item in plan.to_make if item.pieces.number > item.pieces.wanted]]
     steps = html.Ol([html.Li(typeset(sentence(line))) for line in lines], className="steps")
     said = [line.replace("; state make_sd", "") for line in plan.remarks if not line.startswith("Assumed costs")]
@@ -184,7 +185,16 @@ def _work(fit: FitCheck, plan: Plan) -> html.Section:
             html.P(f"{count(plan.not_made, 'assembly', 'assemblies')} not made: nothing pays.", className="how")
         )
     title = f"{number_word(len(lines)).capitalize()} {'step' if len(lines) == 1 else 'steps'} of work"
-    return panel(title, steps, *notes)
+    sheet = html.A("press bench sheet", href=here.to(page="sheets", sheet="bench", ideas=()).href, className="button")
+    return panel(title, steps, *notes, *_cautions(fit), html.Div(sheet, className="buttons"))
+
+
+def _cautions(fit: FitCheck) -> list[html.Div]:
+    """Return the usual cautions where parts are pressed with force."""
+    if fit.gap_lower is not None and fit.gap_lower >= 0:
+        return []
+    lines = [html.Li(typeset(line)) for line in ALWAYS]
+    return [html.Div([html.H3("Before you press"), html.Ul(lines)], className="caution")]
 
 
 def _what_if(answer: Answer, fit: FitCheck, here: Address) -> html.Section:

@@ -108,3 +108,21 @@ def test_the_chooser_turns_the_sheet(shared_bench, look):
     page.wait_for_function(SHOWN)
     assert "sheet=set-up" in page.url
     assert page.locator(".sheet-room").get_by_text("Enter on the diameter").is_visible()
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("name", ["bench", "set-up"])
+def test_a_sheet_printed_from_the_browser_fits_one_page(shared_bench, look, tmp_path, name, paper):
+    page = look(shared_bench.address).page
+    page.goto(f"{shared_bench.address}/sheets/{name}.html?job={shared_bench.jobs['rest_buttons']}")
+    page.wait_for_function("() => document.fonts.status === 'loaded'")
+    printed = page.pdf(format=paper, prefer_css_page_size=True, print_background=True)
+    assert len(re.findall(rb"/Type\s*/Page\b", printed)) == 1
+
+
+def test_the_page_of_sheets_prints_the_sheet_alone(shared_bench, look):
+    page = opened(look, shared_bench, "/sheets", "rest_buttons", {})
+    page.emulate_media(media="print")
+    assert page.locator(".sheet-room").get_by_text("Do not press yet.").is_visible()
+    for gone in ("header.head", "nav.scale", ".sheet-bar", "header.answer"):
+        assert not page.locator(gone).first.is_visible()

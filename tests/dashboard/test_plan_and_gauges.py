@@ -137,6 +137,13 @@ def test_the_page_answers_what_is_tried(answers, numbers_of):
     assert "back to the job's own" in tried
 
 
+def test_a_plan_that_presses_with_force_shows_the_cautions(answers, numbers_of):
+    press, slip = (text_at(answers, "/plan", f"?job={numbers_of[name]}") for name in ("rest_buttons", "guide_pins"))
+    assert "Before you press" in press
+    assert "Local codes" in press
+    assert "Before you press" not in slip
+
+
 # -- the gauges
 
 

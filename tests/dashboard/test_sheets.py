@@ -277,4 +277,4 @@ def test_the_folder_and_the_record_give_the_same_sheet(made, tmp_path):
 def test_the_command_offers_every_sheet():
     from dashboard.commands import SHEET_NAMES
 
-    assert SHEET_NAMES == tuple(SHEETS)
+    assert tuple(SHEETS) == SHEET_NAMES
