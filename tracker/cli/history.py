@@ -19,7 +19,10 @@ LOOK = 1
     epilog="Example: tenthwise history summary history --by machine",
 )
 def command() -> None:
-    """Years of batches: write them out of the record once, then sum them up on one machine or on many."""
+    """Years of batches: write them out of the record once, then sum them up on one machine or on many.
+
+    First `tenthwise history export`, then `tenthwise history summary`; each has its own --help, and takes --json.
+    """
 
 
 @command.command(
