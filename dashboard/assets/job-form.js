@@ -266,6 +266,12 @@
       if (this.way === "form") this.text = said.text;
       this.written.textContent = said.text;
       const faults = said.faults;
+      if (!this.job && !this.dirty && !this.all && this.way === "form") {
+        this.lead.textContent = "Enough to begin";
+        this.list.replaceChildren(...["A name for the job.", "One feature with its kind and its nominal, to log readings of it.",
+          "Limits or a grade, to hear how they lie in them.", "A bore, a shank and a fit, to hear whether they go together."].map((words) => make("li", {}, words)));
+        return;
+      }
       this.lead.textContent = !faults.length ? "What was understood"
         : faults.length === 1 ? "One thing is missing or wrong" : `${faults.length} things are missing or wrong`;
       this.list.replaceChildren(...(faults.length

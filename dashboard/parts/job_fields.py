@@ -48,7 +48,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
     "job": (
         Field("name", "name", "Leak-test nest, rest buttons"),
         Field("unit", "unit", choices=(("in", "inch"), ("mm", "millimetre"))),
-        Field("assurance", "how sure a verdict must be", "95 %"),
+        Field("assurance", "a verdict must be sure to", "95 %"),
     ),
     "features": (
         Field("name", "name", "bore", part="size"),
@@ -60,7 +60,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         Field("grade", "or a grade", "H7", part="size"),
         Field("gauge", "gauge", "bore gauge", part="measuring", suggest="gauges"),
         Field("pieces", "pieces", "12", part="measuring"),
-        Field("positions", "positions, with commas", "top, bottom", part="measuring"),
+        Field("positions", "positions", "top, bottom", part="measuring"),
         Field("repeats", "repeats", "2", part="measuring"),
         Field(
             "offset_on", "offset is on the", choices=(("diameter", "diameter"), ("radius", "radius")), part="cutting"
@@ -84,7 +84,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         Field("name", "name", "bore gauge"),
         Field("resolution", "reads to", "0.0001"),
         Field("calibration", "standard uncertainty", "0.00003"),
-        Field("correction", "added to every reading", "0"),
+        Field("correction", "correction to add", "0"),
         Field("due", "next calibration", "2027-09-30"),
     ),
     "costs": (
@@ -344,6 +344,8 @@ def _placed(line: str, form: Mapping[str, Any]) -> dict[str, Any]:
                     if said.startswith((f"{key} {row['name']} ", f"{key} names {row['name']!r}")):
                         return fault_at("features", number, key, said)
             return fault_at(section, None, _field_in(section, said), said)
+    if line.startswith("no [features.NAME]"):
+        line = "nothing to measure is named yet; at least one feature is needed"
     return fault_at("", None, "", line)
 
 

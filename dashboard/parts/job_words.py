@@ -52,6 +52,6 @@ def _fit(fit: Fit, job: Job, numbers: Numbers) -> list[str]:
     most = (inner.upper or 0.0) - (outer.lower or 0.0)
     tiny = 1e-3 * numbers.one
     every = (low is None or least >= low - tiny) and (high is None or most <= high + tiny)
-    verdict = "every two within limits go together" if every else "so not every two within limits go together"
-    said.append(f"The limits allow gaps from {numbers.off(least)} to {numbers.off(most)}: {verdict}.")
+    verdict = f"{'' if every else 'not '}every two within limits go together"
+    said.append(f"The limits allow gaps from {numbers.off(least)} to {numbers.off(most)} {numbers.small}: {verdict}.")
     return said
