@@ -6,6 +6,7 @@ Nothing here fails on time. The table is also written to ``.bench/``, which is n
 
 from __future__ import annotations
 
+import contextlib
 import datetime
 import itertools
 import os
@@ -184,6 +185,69 @@ def keeping(folder: Path, rng: np.random.Generator) -> list[Row]:
     ]
 
 
+def history(folder: Path, rng: np.random.Generator, open_until_the_end: contextlib.ExitStack) -> list[Row]:
+    """Years of batches in Parquet; 10 million readings, or as many million as TENTHWISE_BENCH_MILLIONS says."""
+    import pandas as pd
+
+    from tracker.history import summarize_history
+    from tracker.history.work import cluster
+
+    millions = int(os.environ.get("TENTHWISE_BENCH_MILLIONS", "10"))
+    home, size = folder / "history", f"{millions * 1_000_000:,} readings"
+    write_history(home, millions, rng)
+    one, two = (open_until_the_end.enter_context(cluster(workers, None)) for workers in (1, 2))
+    parts = f"{home / 'readings'}/*.parquet"
+
+    def by_frame() -> object:
+        frame = pd.read_parquet(home / "readings", columns=["batch", "value"])
+        return frame.groupby("batch", sort=False)["value"].agg(["count", "mean", "std", "min", "max"])
+
+    try:
+        import duckdb
+    except ModuleNotFoundError:
+        against, by_query = "duckdb (not installed, not compared)", None
+    else:
+        against = "duckdb, count, mean, sd, min, max by batch"
+        query = (
+            f"SELECT batch, count(*), avg(value), stddev_samp(value), min(value), max(value) FROM '{parts}' GROUP BY 1"
+        )
+
+        def by_query() -> object:
+            return duckdb.sql(query).fetchnumpy()
+
+    def summed(client: object) -> Callable[[], object]:
+        return lambda: summarize_history(home, client=client)
+
+    here = summed(None)
+    return [
+        Row(f"history summary of {size}, two workers", against, 0.7, summed(two), by_query, 3),
+        Row(f"history summary of {size}, one process", "pandas, read and groupby by batch", None, here, by_frame, 3),
+        Row(f"history summary of {size}, two workers", "one worker", 1 / 1.6, summed(two), summed(one), 3),
+    ]
+
+
+def write_history(home: Path, millions: int, rng: np.random.Generator) -> None:
+    """Write batches of 20 pieces, each read twice at two positions."""
+    from tracker.history import HistoryWriter
+
+    batches, each = 1000, 80
+    said = {"feature": "bore", "unit": "in", "kind": "internal", "nominal": 0.625, "target": 0.62535, "lower": 0.625}
+    said |= {"upper": 0.6257, "month": "2025-03", "begun": "2025-03-01", "tool": "reamer", "job": 1, "readings": each}
+    with HistoryWriter(home) as writer:
+        codes = {name: np.full(batches * each, writer.code(name, "bench 2")) for name in ("gauge", "operator")}
+        for _ in range(millions * 1_000_000 // (batches * each)):
+            rows = [said | {"part": f"housing {i % 7}", "machine": f"mill {i % 3}"} for i in range(batches)]
+            first = writer.add_batches(rows)
+            size = np.repeat(rng.normal(0.62535, 0.0001, batches * each // 4), 4)
+            columns = {
+                "batch": np.repeat(np.arange(first, first + batches), each),
+                "piece": np.tile(np.repeat(np.arange(each // 4), 4), batches),
+                "position": np.tile([0, 0, 1, 1], batches * each // 4),
+                "value": np.round(size + rng.normal(0, 0.00002, size.size), 5),
+            }
+            writer.add_readings(columns | codes)
+
+
 def measured(row: Row) -> tuple[float, float | None]:
     row.ours()
     if row.theirs is None:
@@ -218,8 +282,9 @@ def main() -> None:
         f"{now:%Y-%m-%d}, {platform.machine()}, {os.cpu_count()} processors, Python {platform.python_version()}",
         flush=True,
     )
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as folder, contextlib.ExitStack() as open_until_the_end:
         rows = [*starting(), *pairing(rng), *judging(), *keeping(Path(folder), rng), *groups(rng)]
+        rows += history(Path(folder), rng, open_until_the_end)
         found = table(rows)
     home = ROOT / ".bench"
     home.mkdir(exist_ok=True)
