@@ -13,7 +13,7 @@ from tracker.errors import TrackerError
 from tracker.history.blocks import Damage, find_blocks
 from tracker.history.flags import Flags, drift_flags
 from tracker.history.grouping import SPLITS, WAYS_TO_GROUP, Group, group_batches
-from tracker.history.layout import BATCHES, READINGS, HistoryError, Manifest, need_arrow, read_manifest
+from tracker.history.layout import BATCH_COLUMNS, BATCHES, READINGS, HistoryError, Manifest, need_arrow, read_manifest
 from tracker.history.series import Series, way_of
 from tracker.history.work import Sums, cluster, tasks_of, worked
 from tracker.result import Result
@@ -242,12 +242,21 @@ def read_batches(folder: Path, manifest: Manifest) -> Table:
     """
     arrow = need_arrow()
     path = folder / BATCHES
+    words = [name for name, kind in BATCH_COLUMNS.items() if kind == "string"]
     try:
-        table = arrow.parquet.read_table(path, page_checksum_verification=True)
-        found = {name: table.column(name).to_numpy() for name in table.column_names}
+        table = arrow.parquet.read_table(path, page_checksum_verification=True, read_dictionary=words)
     except (arrow.ArrowException, OSError) as error:
-        words = " ".join(str(error).split())
-        raise HistoryError(f"{path} is damaged ({words}); nothing can be told without it, export it again") from error
+        said = " ".join(str(error).split())
+        raise HistoryError(f"{path} is damaged ({said}); nothing can be told without it, export it again") from error
+    lacking = [name for name in BATCH_COLUMNS if name not in table.column_names]
+    if lacking:
+        raise HistoryError(f"{path} has no column {', '.join(lacking)}; export the history again")
+    found = {name: table.column(name).to_numpy() for name in BATCH_COLUMNS if name not in words}
+    for name in words:
+        column = table.column(name).unify_dictionaries().combine_chunks()
+        chunk = column.chunk(0) if hasattr(column, "num_chunks") and column.num_chunks else column
+        names = np.array([str(word or "") for word in chunk.dictionary.to_pylist()] or [""], dtype=object)
+        found[name] = names[np.asarray(chunk.indices.fill_null(0))] if len(chunk) else np.array([], dtype=object)
     if not np.array_equal(found["batch"], np.arange(manifest.batches)):
         raise HistoryError(f"{path} has {len(found['batch'])} batches and {manifest.batches} are said; export it again")
     return found

@@ -21,9 +21,7 @@ ROWS_A_TASK = 2_097_152
 TASKS_A_THREAD = 3
 GIVE_UP_AFTER = 10
 CONNECT_WITHIN = "10s"
-KEEP_MEMORY = {
-    f"distributed.nanny.pre-spawn-environ.MALLOC_{name}_THRESHOLD_": 33_554_432 for name in ("TRIM", "MMAP")
-}
+KEEP_MEMORY = {f"distributed.nanny.pre-spawn-environ.MALLOC_{name}_THRESHOLD_": 33_554_432 for name in ("TRIM", "MMAP")}
 """Workers of our own keep what they free: by default every array is given back and fetched page by page again, which
 makes a task take 2.7 times the processor time (measured, arrays of 4 MB)."""
 
