@@ -13,6 +13,8 @@ from tracker.fit import pair
 
 HEAVIEST = 1e6
 HALVINGS = 12
+SAME_COST = 1e-5
+"""Share of the cost up to which the pairing with the better margins is taken: a cent in a thousand."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,14 +72,14 @@ def within_risk(case: Case, most_risk: float) -> Choice:
 
 
 def _paired_best(table: Edges, rows: np.ndarray, columns: np.ndarray, case: Case) -> tuple[np.ndarray, np.ndarray]:
-    """Return the same choice, with pieces pressed as they are paired as `pair` does, wherever that costs the same.
+    """Return the same choice, pieces pressed as they are paired as `pair` does where that costs no more to speak of.
 
     So the plan and the pairing agree where cost leaves it open.
     """
     as_is = np.flatnonzero(table.way[rows, columns] == WAYS.index(AS_IS))
     if as_is.size < 2:
         return rows, columns
-    inner, outer = rows[as_is], columns[as_is]
+    inner, outer = rows[as_is], np.sort(columns[as_is])  # ties are broken by the order of the pieces, here as there
     best = pair(
         case.internal.read[inner],
         case.external.read[outer],
@@ -91,4 +93,4 @@ def _paired_best(table: Edges, rows: np.ndarray, columns: np.ndarray, case: Case
     other = columns.copy()
     other[as_is[best.internal]] = outer[best.external]
     before, after = table.cost[rows, columns].sum(), table.cost[rows, other].sum()
-    return (rows, other) if after <= before * (1 + 1e-7) else (rows, columns)
+    return (rows, other) if after <= before * (1 + SAME_COST) else (rows, columns)

@@ -421,3 +421,12 @@ def test_risk_that_cannot_be_kept_is_said():
     answer = plan([0.6254], [0.6258], LOW, HIGH, COSTS, uncertainty=0.0003, most_risk=0.001, **SDS)
     assert 1 - answer.chance_all > 0.001
     assert any("No plan keeps the risk" in remark for remark in answer.remarks)
+
+
+def test_equal_pieces_are_paired_in_the_plan_as_in_the_pairing():
+    internal = [0.6252, 0.6253, 0.6254, 0.6251]
+    external = [0.6200, 0.6258, 0.6258, 0.6259]
+    made = plan(internal, external, -0.0009, -0.0003, {"remake": {"external": 5}}, make_sd={"external": 0.00002})
+    best = pair(internal, external, -0.0009, -0.0003, -0.0006)
+    pressed = {(one.internal, one.external) for one in made.pairs if one.way == "press as is"}
+    assert pressed == set(zip(best.internal.tolist(), best.external.tolist()))
