@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from tracker.history.cells import Cells, cells_of
-from tracker.history.layout import NEEDED, READINGS, HistoryError, need_arrow
+from tracker.history.layout import MANIFEST, NEEDED, READING_COLUMNS, READINGS, HistoryError, need_arrow
 from tracker.history.series import Series, in_one, series_of
 from tracker.result import Result
 from tracker.spread.arguments import Array, IntArray
@@ -51,6 +51,7 @@ class Task:
     blocks: tuple[Block, ...]
     split: str
     gauges: int
+    operators: int
     first: int
     shared: np.ndarray
     ways: IntArray
@@ -169,6 +170,11 @@ def _columns(file: Any, block: Block, task: Task) -> dict[str, np.ndarray]:
         if name != "value" and column.null_count:
             raise HistoryError(f"column {name} has {column.null_count} empty places")
         columns[name] = column.to_numpy()
+        if columns[name].dtype.kind != ("f" if name == "value" else "i"):
+            raise HistoryError(f"column {name} is of type {column.type}; accepted is {READING_COLUMNS[name]}")
+    for name, listed in (("gauge", task.gauges), ("operator", task.operators)):
+        if name in columns and len(columns[name]) and not 0 <= columns[name].min() <= columns[name].max() < listed:
+            raise HistoryError(f"speaks of {name} {columns[name].max()}, and {MANIFEST} lists 0 to {listed - 1}")
     batch = columns["batch"]
     if len(batch) != block.rows:
         raise HistoryError(f"has {len(batch)} readings and its end speaks of {block.rows}")
@@ -180,7 +186,7 @@ def _columns(file: Any, block: Block, task: Task) -> dict[str, np.ndarray]:
 def _block_cells(columns: dict[str, np.ndarray], task: Task) -> tuple[Cells, np.ndarray, np.ndarray]:
     """Return the cells of a block, the uses of gauges (batch, gauge, readings), and go / no-go readings a batch."""
     batch, value = columns["batch"], columns["value"]
-    uses = _counted(batch, columns["gauge"], task.gauges)
+    uses = _counted(batch, columns["gauge"], max(task.gauges, 1))
     sized = np.isfinite(value)
     bounded = np.zeros((0, 2), dtype=np.int64)
     if not sized.all():

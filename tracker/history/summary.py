@@ -221,7 +221,8 @@ def summarize_history(
     known = {pair: way_of(*pair) for pair in set(zip(about["rule"], about["kind"]))}
     ways = np.array([known[pair] for pair in zip(about["rule"], about["kind"])], dtype=np.int64)
     split = by if by in SPLITS else ""
-    tasks = tasks_of(blocks, str(home), ways, about["nominal"], split=split, gauges=max(len(manifest.gauges), 1))
+    listed = {"gauges": len(manifest.gauges), "operators": len(manifest.operators)}
+    tasks = tasks_of(blocks, str(home), ways, about["nominal"], split=split, **listed)
     sums = Sums(ways=ways, blocks=blocks)
     options: dict[str, Any] = {"keep_going": keep_going, "progress": progress, "already": lost}
     if client is not None:

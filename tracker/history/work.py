@@ -27,7 +27,7 @@ makes a task take 2.7 times the processor time (measured, arrays of 4 MB)."""
 
 
 def tasks_of(
-    blocks: Sequence[Block], folder: str, ways: IntArray, nominal: Array, *, split: str, gauges: int
+    blocks: Sequence[Block], folder: str, ways: IntArray, nominal: Array, *, split: str, gauges: int, operators: int
 ) -> Iterator[Task]:
     """Yield the tasks that some blocks make, made when they are asked for."""
     low = np.sort([block.low for block in blocks])
@@ -36,7 +36,8 @@ def tasks_of(
         first, last = min(block.low for block in group), max(block.high for block in group)
         span = np.arange(first, last + 1)
         shared = np.searchsorted(low, span, "right") - np.searchsorted(high, span, "left") > 1
-        yield Task(folder, group, split, gauges, first, shared, ways[first : last + 1], nominal[first : last + 1])
+        mine = slice(first, last + 1)
+        yield Task(folder, group, split, gauges, operators, first, shared, ways[mine], nominal[mine])
 
 
 def _grouped(blocks: Sequence[Block]) -> Iterator[tuple[Block, ...]]:

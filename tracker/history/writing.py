@@ -13,6 +13,7 @@ import numpy as np
 from tracker.history.layout import (
     BATCH_COLUMNS,
     BATCHES,
+    NEEDED,
     READING_COLUMNS,
     READINGS,
     HistoryError,
@@ -118,6 +119,9 @@ class HistoryWriter:
 
         ``columns`` are arrays of one length; `NEEDED` must be there, the rest is null when left out.
         """
+        lacking = [name for name in NEEDED if name not in columns]
+        if lacking:
+            raise HistoryError(f"readings without {', '.join(lacking)}; needed are {', '.join(NEEDED)}")
         size = len(columns["batch"])
         arrays = []
         for field in self._schema:

@@ -120,6 +120,29 @@ def test_a_column_that_is_missing_is_named(history):
         summarize_history(history)
 
 
+@pytest.mark.parametrize(
+    ("column", "value", "words"),
+    [("gauge", 7, r"speaks of gauge 7, and history\.json lists 0 to 1"), ("operator", 3, "speaks of operator 3")],
+)
+def test_a_name_that_is_not_listed_is_said(history, column, value, words):
+    frame = parquet.read_table(part(history, 0)).to_pandas().assign(**{column: np.int16(value)})
+    frame.to_parquet(part(history, 0), index=False)
+    with pytest.raises(HistoryError, match=words):
+        summarize_history(history, "operator")
+
+
+def test_a_column_of_another_type_is_said(history):
+    frame = parquet.read_table(part(history, 0)).to_pandas().astype({"piece": float})
+    frame.to_parquet(part(history, 0), index=False)
+    with pytest.raises(HistoryError, match="column piece is of type double; accepted is int32"):
+        summarize_history(history)
+
+
+def test_readings_without_a_needed_column_are_not_written(tmp_path):
+    with pytest.raises(HistoryError, match="readings without piece"), HistoryWriter(tmp_path / "h") as writer:
+        writer.add_readings({"batch": [0], "value": [1.0], "position": [0], "gauge": [0], "operator": [0]})
+
+
 def test_what_did_not_end_leaves_nothing(tmp_path):
     with pytest.raises(KeyError), HistoryWriter(tmp_path / "h") as writer:
         writer.add_batches([{"job": 1}])

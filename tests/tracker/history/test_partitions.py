@@ -60,7 +60,10 @@ def test_order_of_summing_is_irrelevant(make, seed):
         folder = make.write(Path(home) / "cut", frame, None, 7, 14)
         blocks, _ = find_blocks(folder, 4)
         ways, nominal = np.full(4, way_of("", "external")), np.full(4, make.nominal)
-        done = [(task, task_sums(task)) for task in tasks_of(blocks, str(folder), ways, nominal, split="", gauges=2)]
+        done = [
+            (task, task_sums(task))
+            for task in tasks_of(blocks, str(folder), ways, nominal, split="", gauges=2, operators=3)
+        ]
         found = []
         for order in (range(len(done)), rng.permutation(len(done))):
             sums = Sums(ways=ways, blocks=blocks)

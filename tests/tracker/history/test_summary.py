@@ -90,6 +90,13 @@ def test_trend_is_that_of_a_regression(make, rng, tmp_path):
     assert found.flags.trend.tolist() == [False, True, False]
 
 
+@pytest.mark.parametrize("pieces", [5, 12])
+def test_steady_batches_show_a_trend_as_often_as_is_said(make, rng, tmp_path, pieces):
+    frame = make.readings(rng, batches=4000, pieces=pieces, positions=1, repeats=1, uneven=False)
+    found = summarize_history(make.write(tmp_path / "h", frame))
+    assert stats.binomtest(int(found.flags.trend.sum()), 4000, 0.01).pvalue > 0.001
+
+
 def test_a_piece_far_off_and_a_batch_far_off_are_flagged(make, rng, tmp_path):
     frame = make.readings(rng, batches=20, pieces=12, positions=1, repeats=1, uneven=False)
     frame.loc[(frame["batch"] == 4) & (frame["piece"] == 6), "value"] += 0.002
