@@ -131,7 +131,7 @@ def log_state(
     """Return all that the Log page draws of one feature, as plain data; lengths in the job's unit."""
     state = record.log_state(job_id, feature.name, MOST_ENTRIES)
     return {
-        "job": {"id": job_id, "name": job.name, "unit": job.unit},
+        "job": {"id": job_id, "name": job.name, "unit": job.unit, "comma": job.decimal_comma},
         "feature": {
             "name": feature.name,
             "kind": feature.kind,

@@ -69,7 +69,7 @@
           : `${outside} outside the limits`;
     const off = mean(measured.map((piece) => piece.size)) - aim;
     const small = view.small(off);
-    const side = Math.abs(small) < 0.05 ? "on the aim" : off < 0 ? "small of the aim" : "large of the aim";
+    const side = Math.abs(small) < 0.05 ? "on the aim" : off < 0 ? "under the aim" : "over the aim";
     const by = side === "on the aim" ? "" : `${tenthwise.lengths.fixed(Math.abs(small), 1)} ${view.smallWord} `;
     return `${count} measured: ${within}, on average ${by}${side}`;
   }
@@ -136,7 +136,7 @@
         if (kind === "internal") svg.append(shape("rect", { x: x(piece.size), y: y + 2, width: Math.max(0, right - x(piece.size)), height: tall - 4, fill: "url(#strip-hatch)" }));
         else if (kind === "external") svg.append(shape("rect", { x: left, y: y + 2, width: Math.max(0, x(piece.size) - left), height: tall - 4, class: "solid" }));
         svg.append(shape("line", { x1: x(piece.size), x2: x(piece.size), y1: y, y2: y + tall, class: "size" }));
-        const small = tenthwise.lengths.fixed(view.small(piece.size - state.feature.nominal), 1, true);
+        const small = tenthwise.lengths.fixed(view.small(piece.size - view.base), 1, true);
         if (!narrow) svg.append(shape("text", { x: width - 66, y: middle + 5, "text-anchor": "end", class: "full" }, view.long(piece.size)));
         svg.append(shape("text", { x: width - 6, y: middle + 5, "text-anchor": "end", class: "off" }, small));
       }
@@ -177,7 +177,7 @@
     if (clear) svg.append(shape("text", { x: x(aim), y: 18, "text-anchor": "middle", class: "aim-word" }, narrow ? "aim" : `aim ${view.short(aim)}`));
 
     svg.append(shape("rect", { x: left, y: bottom + 6, width: right - left, height: 44, class: "scale" }));
-    const base = state.feature.nominal;
+    const { base } = view;
     const span = view.small(high - low);
     const step = tickStep(span);
     const first = Math.ceil(view.small(low - base) / step);
@@ -208,7 +208,8 @@
       const struck = reading.struck;
       const remark = struck ? `${struck.reason}${struck.by ? `, ${struck.by}` : ""} ${struck.time}` : reading.question ? reading.question : reading.mark || "";
       const size = reading.value === null ? reading.typed : view.long(reading.value);
-      const off = reading.value === null ? "" : tenthwise.lengths.fixed(view.small(reading.value - state.feature.nominal), 1, true);
+      const away = reading.value === null ? 0 : view.small(reading.value - view.base);
+      const off = reading.value === null ? "" : Math.abs(away) > 9999 ? "far off" : tenthwise.lengths.fixed(away, 1, true);
       const last = struck
         ? make("span", { class: "quiet" }, "struck out")
         : make("button", { type: "button", class: "small-button", "data-strike": reading.id,

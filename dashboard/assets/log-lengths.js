@@ -13,10 +13,10 @@
   };
   const NUMBER = /^([+\-−])?\s*(?:(\d+)\s+(\d+)\s*\/\s*(\d+)|(\d+)\s*\/\s*(\d+)|(\d+(?:[.,]\d*)?|[.,]\d+))\s*([^\d\s.,+\-/].*)?$/;
 
-  /* Returns {value (in `unit`), unit, signed, named} or null. */
-  function read(text, unit) {
+  /* Returns {value (in `unit`), unit, signed, named} or null; a comma counts only where the job says so. */
+  function read(text, unit, comma) {
     const match = NUMBER.exec(text.trim());
-    if (!match) return null;
+    if (!match || (!comma && text.includes(","))) return null;
     const used = match[8] ? WORDS[match[8].trim().toLowerCase()] : unit;
     if (!used) return null;
     let size;
@@ -28,9 +28,9 @@
     return { value: (sign * size * MM[used]) / MM[unit], unit: used, signed: Boolean(match[1]), named: Boolean(match[8]) };
   }
 
-  function looksLikeEntry(text, kind, unit) {
+  function looksLikeEntry(text, kind, unit, comma) {
     if (kind === "go_no_go" || /go/i.test(text)) return /go/i.test(text) && /\d/.test(text);
-    return read(text, unit) !== null;
+    return read(text, unit, comma) !== null;
   }
 
   function fixed(value, decimals, signed) {

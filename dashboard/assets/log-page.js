@@ -6,6 +6,7 @@
   const REASONS = [["F2", "misread"], ["F4", "wrong piece"], ["F6", "dirty part or gauge"], ["F7", "dropped a digit"]];
   const KINDS = [["", "as typed"], ["comparator", "from a master"], ["go_no_go", "goes / does not go"]];
   const ORDERS = [["reading", "next: reading"], ["piece", "next: piece"]];
+  const MOST_REFUSALS = 3;
   const TINY = 0.05; // as in tracker/readings/entry.py: what is this small beside the size is a deviation
   const { lengths, draw } = tenthwise;
   const { make } = draw;
@@ -25,6 +26,7 @@
       this.asking = null;
       this.striking = null;
       this.message = "";
+      this.turnedAway = [];
       this.steps = 0;
       this.kind = remembered(`kind.${this.job}.${this.feature}`, "");
       this.order = remembered("order", "reading");
@@ -77,6 +79,7 @@
       this.count = make("p", { class: "kept", role: "status" });
       this.strip = make("div", { class: "strip-room" });
       this.stripTitle = make("h2", {});
+      this.howTo = make("p", { class: "how-to-read" });
       this.entries = make("div", { class: "entries-room" });
       this.verdict = make("p", { class: "log-verdict", role: "status" });
       const keys = make("p", { class: "keys" }, "Enter keeps the value. Up and Down change the piece, F8 strikes out the last entry.");
@@ -89,7 +92,7 @@
           make("div", { class: "segments" }, this.kinds, this.orders),
           this.count, this.verdict, keys),
         make("section", { class: "panel log-right", "aria-label": "pieces" }, this.stripTitle,
-          make("p", { class: "how-to-read" }, "The edge stands at the mean size, short strokes are the readings, a cross is struck out"), this.strip),
+          this.howTo, this.strip),
         make("section", { class: "panel log-entries", "aria-label": "last entries" }, make("h2", {}, "The last entries"), this.entries),
         this.keypad());
       this.focus();
@@ -221,6 +224,7 @@
       }
       if (event.key === "Escape") {
         if (this.striking) this.striking = null;
+        else if (this.turnedAway.length) this.turnedAway = [];
         else this.field.value = "";
         this.message = "";
         this.typed();
@@ -271,10 +275,12 @@
         return;
       }
       const kind = this.kindNow();
-      if (!lengths.looksLikeEntry(text, kind, this.unit)) {
+      if (!lengths.looksLikeEntry(text, kind, this.unit, this.state.job.comma)) {
         this.message = kind === "go_no_go"
           ? `“${text}” was not kept: it says neither what goes nor what does not. Accepted is goes .6250 / not .6252.`
-          : `“${text}” was not kept: it is not a length. Accepted is .6252, 15.880 mm, 17/32, +3 tenths or goes .6250 / not .6252.`;
+          : text.includes(",") && !this.state.job.comma
+            ? `“${text}” was not kept: it has a comma. Write a point, or set decimal_comma = true under [job] in job.toml.`
+            : `“${text}” was not kept: it is not a length. Accepted is .6252, 15.880 mm, 17/32, +3 tenths or goes .6250 / not .6252.`;
         this.paintQuestion();
         this.paintReads();
         return;
@@ -306,7 +312,9 @@
     }
 
     refused(entry, message) {
-      this.message = `“${entry.text}” for piece ${entry.piece} was not kept: ${message}`;
+      const place = draw.placeName(entry);
+      this.turnedAway.push(`“${entry.text}” for piece ${entry.piece}, ${place}, was not kept: ${message}`);
+      this.paint();
       this.paintQuestion();
     }
 
@@ -385,8 +393,12 @@
       const small = unit === "in" ? "tenth" : "um";
       const step = lengths.convert(this.state.feature.step, from, unit);
       const decimals = Math.max(unit === "in" ? 4 : 3, Math.min(6, Math.ceil(-Math.log10(step) - 1e-9)));
+      // The round size at or under the nominal, in the unit shown: as `base` in dashboard/figures/numbers.py.
+      const grain = unit === "in" ? 0.001 : 0.01;
+      const base = Math.floor(lengths.convert(this.state.feature.nominal, from, unit) / grain + 1e-6) * grain;
       return {
         unit,
+        base: lengths.convert(base, unit, from),
         smallWord: unit === "in" ? "tenths" : "micrometres",
         small: (value) => lengths.convert(value, from, small),
         big: (value) => lengths.convert(value, small, from),
@@ -425,7 +437,10 @@
 
     paintStrip() {
       if (!this.state) return;
-      this.stripTitle.textContent = draw.finding(this.state, this.view());
+      const view = this.view();
+      const small = view.smallWord[0].toUpperCase() + view.smallWord.slice(1);
+      this.stripTitle.textContent = draw.finding(this.state, view);
+      this.howTo.textContent = `${small} from ${view.short(view.base)} ${view.unit}. The edge stands at the mean size, short strokes are the readings, a cross is struck out.`;
       draw.strip(this.strip, this.state, this.view(), this.next().piece);
     }
 
@@ -437,17 +452,16 @@
         this.offBy.replaceChildren();
         return;
       }
-      const found = lengths.read(text, this.unit);
+      const found = lengths.read(text, this.unit, this.state.job.comma);
       if (!found) {
         this.reads.textContent = /go/i.test(text) ? "goes / does not go" : "not a length yet";
         this.offBy.replaceChildren();
         return;
       }
       const view = this.view();
-      const { nominal } = this.state.feature;
       const size = this.sizeOf(found);
-      this.reads.textContent = `reads as ${view.long(size)} ${this.unit}, from ${view.short(nominal)}`;
-      const off = view.small(size - nominal);
+      this.reads.textContent = `reads as ${view.long(size)} ${this.unit}, from ${view.short(view.base)}`;
+      const off = view.small(size - view.base);
       const far = Math.abs(off) > 9999;
       this.offBy.replaceChildren(make("b", {}, far ? "far off" : lengths.fixed(off, 1, true)), far ? "" : ` ${view.smallWord}`);
     }
@@ -472,24 +486,37 @@
 
     paintQuestion() {
       const room = this.question;
+      const said = this.notKept();
       if (this.striking) {
         const reading = this.striking;
         const size = reading.value === null ? reading.typed : this.view().long(reading.value);
-        room.replaceChildren(make("div", { class: "asks" },
+        room.replaceChildren(...said, make("div", { class: "asks" },
           make("p", {}, `Strike out piece ${reading.piece}, ${draw.placeName(reading)}: ${size}? It stays readable. Why?`),
           make("div", { class: "answers" }, ...REASONS.map(([key, word]) => this.keyButton(key, word, () => this.strike(word))),
             this.keyButton("Esc", "leave it", () => { this.striking = null; this.paintQuestion(); this.focus(); }))));
       } else if (this.asking) {
         const reading = this.asking;
-        room.replaceChildren(make("div", { class: "asks" },
+        room.replaceChildren(...said, make("div", { class: "asks" },
           make("p", {}, `Piece ${reading.piece}, ${draw.placeName(reading)}: ${reading.question}`),
           make("div", { class: "answers" },
             reading.suggestion ? this.keyButton("F2", `it was ${reading.suggestion}`, () => this.answer("changed"), true) : null,
             this.keyButton("F4", "keep it", () => this.answer("kept")),
             this.keyButton("F8", "strike out", () => this.askReason(reading)))));
-      } else if (this.message) {
-        room.replaceChildren(make("div", { class: "asks" }, make("p", {}, this.message)));
-      } else room.replaceChildren();
+      } else room.replaceChildren(...said);
+    }
+
+    /* What was not kept stays in sight, beside an open question too: the last refusals until they are seen. */
+    notKept() {
+      const rooms = [];
+      if (this.turnedAway.length) {
+        const earlier = this.turnedAway.length - MOST_REFUSALS;
+        rooms.push(make("div", { class: "asks" },
+          ...this.turnedAway.slice(-MOST_REFUSALS).map((words) => make("p", {}, words)),
+          earlier > 0 ? make("p", {}, `And ${earlier} before.`) : null,
+          make("div", { class: "answers" }, this.keyButton("Esc", "seen", () => { this.turnedAway = []; this.paintQuestion(); this.focus(); }))));
+      }
+      if (this.message) rooms.push(make("div", { class: "asks" }, make("p", {}, this.message)));
+      return rooms;
     }
 
     keyButton(key, word, act, strong) {

@@ -202,3 +202,45 @@ def test_the_phone_fits_what_gauging_needs_on_one_screen(plugs, opened):
             assert box["y"] + box["height"] <= 844
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
     assert plugs.kept("plug") == [("1", 1, "0.50075")]
+
+
+def test_a_refusal_stays_in_sight_beside_a_question_and_frees_its_place(plugs, opened):
+    with opened(plugs.address, allowed=["400"]) as page:
+        page.goto(plugs.at("log", feature="plug"))
+        ready(page)
+        gauge_types(page, ["0.50075", "0.50070", "0.50080", "0.50075", "0.57050"])
+        expect(page.locator(".asks")).to_contain_text("Piece 5")
+        gauge_types(page, ["goes .5001 / not .5003"])  # over a plug the larger one goes: the record refuses it
+        refusal = page.locator(".asks", has_text="was not kept")
+        expect(refusal).to_contain_text("for piece 6")
+        expect(page.locator(".asks", has_text="Piece 5")).to_have_count(1)
+        expect(page.locator("h1.now")).to_have_text("Plug 6")
+        expect(page.locator("tr.waits")).to_have_count(0)
+        gauge_types(page, ["0.50070"])
+        all_kept(page, 6)
+        expect(refusal).to_have_count(1)
+        page.keyboard.press("Escape")
+        expect(refusal).to_have_count(0)
+    assert plugs.kept("plug")[-1] == ("6", 1, "0.50070")
+
+
+def test_a_comma_is_said_to_be_one_before_it_is_sent(plugs, opened):
+    with opened(plugs.address) as page:
+        page.goto(plugs.at("log", feature="plug"))
+        ready(page)
+        page.keyboard.type("0,5007")
+        expect(page.locator(".reads")).to_have_text("not a length yet")
+        page.keyboard.press("Enter")
+        expect(page.locator(".asks")).to_contain_text("decimal_comma = true")
+    assert plugs.kept("plug") == []
+
+
+def test_deviations_are_told_from_the_round_size_under_the_nominal(plugs, opened):
+    """As on every other page: nominal 0.5006 in, so tenths from 0.5000."""
+    with opened(plugs.address) as page:
+        page.goto(plugs.at("log", feature="plug"))
+        ready(page)
+        page.keyboard.type("0.50075")
+        expect(page.locator(".reads")).to_contain_text("from 0.5000")
+        expect(page.locator(".off-by")).to_have_text("+7.5 tenths")
+        expect(page.locator(".how-to-read")).to_contain_text("Tenths from 0.5000 in.")
