@@ -45,7 +45,8 @@ def export_history(record: Record, folder: str | Path, *, progress: Progress | N
     Parameters
     ----------
     record : Record
-        SQLite or PostgreSQL. It may be in use; a job is read in one transaction, or a batch where a job is large.
+        SQLite or PostgreSQL. It may be in use; a job (a feature or batch of it, where it is large) is read in one
+        transaction, and a batch begun meanwhile is left for the next export.
     folder : str or pathlib.Path
         Must not be there yet, or be empty. It appears when all is written.
     progress : callable, optional
@@ -65,8 +66,8 @@ def export_history(record: Record, folder: str | Path, *, progress: Progress | N
     Notes
     -----
     Readings that count are written: struck-out ones and suspects that wait are not. Every batch keeps the limits of
-    the revision it was begun under. In memory at once: one job, or one batch of a job of more than half a million
-    readings.
+    the revision it was begun under. In memory at once: a job, or a feature of it, of up to half a million readings,
+    else one batch.
 
     References
     ----------
@@ -92,13 +93,18 @@ def export_history(record: Record, folder: str | Path, *, progress: Progress | N
 
 
 def _parts(record: Record, info: JobInfo) -> Iterator[tuple[list[BatchInfo], pd.DataFrame]]:
-    """Yield the batches of a job with their readings: all at once, or one by one where there are many."""
+    """Yield the batches of a job with their readings: all at once, or a feature or a batch where there are many."""
     listed = record.batches(info.id)
     if info.readings <= MOST_AT_ONCE:
         yield listed, record.readings(info.id).readings
         return
-    for batch in listed:
-        yield [batch], record.readings(info.id, batch.feature, batch=batch.batch).readings
+    for feature in dict.fromkeys(batch.feature for batch in listed):
+        mine = [batch for batch in listed if batch.feature == feature]
+        if sum(batch.readings for batch in mine) <= MOST_AT_ONCE:
+            yield mine, record.readings(info.id, feature).readings
+            continue
+        for batch in mine:
+            yield [batch], record.readings(info.id, feature, batch=batch.batch).readings
 
 
 def _batch_rows(record: Record, info: JobInfo, listed: list[BatchInfo], frame: pd.DataFrame) -> list[dict[str, Any]]:
@@ -150,9 +156,9 @@ def _columns(writer: HistoryWriter, listed: list[BatchInfo], first: int, frame: 
     """Return the columns of the readings of some batches, in the order in which they are written."""
     number: dict[Any, int] = {(batch.feature, batch.batch): first + i for i, batch in enumerate(listed)}
     groups = frame.groupby(["feature", "batch"], sort=False)
-    keys = np.array([number[key] for key in groups.groups], dtype=np.int64)
+    keys = np.array([number.get(key, -1) for key in groups.groups], dtype=np.int64)
     batch = keys[groups.ngroup().to_numpy()]
-    together = np.argsort(batch, kind="stable")
+    together = np.argsort(batch, kind="stable")[int((batch < 0).sum()) :]  # none of a batch begun meanwhile
     frame, batch = frame.iloc[together], batch[together]
     piece = runs_of_labels(batch, frame["piece"].factorize()[0])
     position = runs_of_labels(batch, frame["position"].factorize()[0])

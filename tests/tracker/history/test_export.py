@@ -57,7 +57,7 @@ def assert_as_the_record_says(record, folder):
     return rows
 
 
-@pytest.mark.parametrize("at_once", [500_000, 0], ids=["a job at once", "a batch at once"])
+@pytest.mark.parametrize("at_once", [500_000, 100, 0], ids=["a job", "a feature", "a batch"])
 def test_every_batch_is_as_the_record_says(shop, tmp_path, monkeypatch, at_once):
     monkeypatch.setattr(export, "MOST_AT_ONCE", at_once)
     with open_record(shop) as record:
@@ -65,6 +65,19 @@ def test_every_batch_is_as_the_record_says(shop, tmp_path, monkeypatch, at_once)
         rows = assert_as_the_record_says(record, tmp_path / "h")
     assert (done.jobs, done.batches, done.readings) == (3, 6, sum(row["readings"] for row in rows))
     assert {row["machine"] for row in rows} == {"", "grinder 1"}
+
+
+def test_a_batch_begun_meanwhile_is_left_for_the_next_export(job_text, tmp_path, monkeypatch):
+    with open_record(tmp_path / "r.sqlite") as record:
+        job = record.add_job(job_text).id
+        for piece in ("1", "2"):
+            record.add_reading(job, "bore", piece, "0.6252", batch="b", client_id=piece)
+        listed = record.batches(job)
+        record.add_reading(job, "bore", "1", "0.6253", batch="a", client_id="late")
+        monkeypatch.setattr(type(record), "batches", lambda self, job_id: listed)
+        done = export_history(record, tmp_path / "h")
+    assert (done.batches, done.readings) == (1, 2)
+    assert summarize_history(tmp_path / "h").row(0)["label"] == "b"
 
 
 def test_columns_are_those_that_are_documented(shop, tmp_path):
