@@ -107,9 +107,18 @@ def job_routes(record: Record) -> Blueprint:
 
     @routes.post("/api/job-check")
     def look() -> Response:
-        text, job, faults = understood(json_body())
-        said = [] if job is None else [typeset(words) for words in job_words(job)]
-        return jsonify(text=text, faults=faults, said=said, remarks=[] if job is None else list(job.remarks))
+        body = json_body()
+        text, job, faults = understood(body)
+        number = count_of(body, "job")
+        if number is not None:
+            known_job(record, number)
+        return jsonify(
+            text=text,
+            faults=faults,
+            said=[] if job is None else [typeset(words) for words in job_words(job)],
+            remarks=[] if job is None else list(job.remarks),
+            latest=0 if number is None else latest_revision(record, number),
+        )
 
     @routes.post("/api/jobs")
     def begin() -> tuple[Response, int]:

@@ -146,7 +146,7 @@ def create_app(record: Record, *, bench: str = "") -> Dash:
         prevent_initial_call=True,
     )
     def again(_: int, mark: Any, path: str | None, search: str | None) -> tuple[Any, Any]:
-        if read_address(path, search).page == "log":
+        if read_address(path, search).page in ("log", *job_form.PAGES):  # these are typed into, and look for themselves
             return no_update, no_update
         if mark is None or mark_of(answers) == mark:
             return no_update, no_update

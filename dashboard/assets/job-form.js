@@ -15,6 +15,7 @@
   const WAIT_MS = 350;
   const made = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (part) => part.toString(16).padStart(2, "0")).join("");
   let serial = 0;
+  let afterwards = ""; // what the next form to be drawn says first
 
   async function asked(path, body) {
     const answer = await fetch(path, body && { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
@@ -56,11 +57,12 @@
       this.base = this.text;
       this.dirty = false;
       const draft = afresh ? null : JSON.parse(sessionStorage.getItem(this.draft) || "null");
-      const back = draft && draft.revision === this.revision;
+      const back = Boolean(draft);
+      if (back && !this.room.dataset.revision) this.latest = draft.revision;
       if (back) Object.assign(this, { form: draft.form, way: draft.way, text: draft.text, base: draft.base, sent: draft.sent, dirty: true });
-      else sessionStorage.removeItem(this.draft);
       this.build();
-      this.say(back ? "What was typed before is back." : "");
+      this.say(back ? "What was typed before is back." : afterwards);
+      afterwards = "";
       this.startOver.hidden = !back;
       this.look();
     }
@@ -225,7 +227,8 @@
 
     /* A row with nothing in it is not sent; `sent_` says which rows were. */
     payload() {
-      if (this.way === "text") return { text: this.area.value };
+      const which = this.job ? { job: this.job } : {};
+      if (this.way === "text") return { text: this.area.value, ...which };
       const form = { job: this.form.job, costs: this.form.costs };
       this.sentRows = {};
       for (const section of LISTS) {
@@ -233,7 +236,7 @@
         this.sentRows[section] = this.form[section].filter((row) => Object.keys(blank).some((key) => key !== "kind" && row[key] !== blank[key]));
         form[section] = this.sentRows[section];
       }
-      return { form, base: this.base };
+      return { form, base: this.base, ...which };
     }
 
     changed() {
@@ -259,12 +262,13 @@
       if (turn !== this.turn) return;
       if (!found.ok) return this.say(sentence(found.said.error), true);
       this.show(found.said);
+      this.overtaken(found.said.latest);
     }
 
     show(said) {
       const { make } = this;
-      if (this.way === "form") this.text = said.text;
-      this.written.textContent = said.text;
+      if (this.way === "form") this.text = this.dirty || !this.base ? said.text : this.base; // what nobody changed keeps its remarks
+      this.written.textContent = this.text;
       const faults = said.faults;
       if (!this.job && !this.dirty && !this.all && this.way === "form") {
         this.lead.textContent = "Enough to begin";
@@ -321,6 +325,7 @@
       try {
         found = await asked("/api/job-check", this.payload());
         if (found.ok && found.said.faults.length) found = { ok: false, said: { ...found.said, error: "nothing was kept: mend what is marked first" } };
+        else if (found.ok && this.overtaken(found.said.latest)) return this.ready();
         else if (found.ok) found = await asked(this.job ? `/api/jobs/${this.job}/revisions` : "/api/jobs", body);
       } catch {
         found = { ok: false, said: { error: "the server does not answer; what is typed stays here, try again" } };
@@ -336,12 +341,9 @@
       }
       sessionStorage.removeItem(this.draft);
       const { job, revision } = found.said;
-      if (!this.job || this.room.dataset.revision) return go(`/job?job=${job}`);
-      const same = revision === this.latest;
-      this.all = false;
-      this.touched.clear();
-      await this.load(true);
-      this.say(same ? "Nothing was changed, so no revision was kept." : `Kept as revision ${revision}.`);
+      afterwards = this.job && revision === this.latest ? "Nothing was changed, so no revision was kept." : this.job ? `Kept as revision ${revision}.` : "The job is kept.";
+      this.dirty = false;
+      go(`/job?job=${job}&kept=${revision}`);
     }
 
     async turnTo(way) {
@@ -378,11 +380,11 @@
       this.said.dataset.state = failed ? "failed" : "";
     }
 
-    /* Someone else kept a revision while this one was being typed. */
+    /* Someone else kept a revision while this one was being typed: nothing is written over. */
     overtaken(latest) {
-      if (!this.said || latest <= this.latest || this.room.dataset.revision) return;
-      if (!this.dirty) this.load(true);
-      else this.say(`Revision ${latest} was kept by someone else meanwhile. What you typed is here still; throw it away to see theirs.`, true);
+      if (!this.job || latest <= this.latest || this.room.dataset.revision) return false;
+      this.say(`Revision ${latest} was kept by someone else meanwhile. What you typed is here still; throw it away to see theirs.`, true);
+      return true;
     }
   }
 
@@ -391,14 +393,14 @@
     return said ? said[0].toUpperCase() + said.slice(1) + (/[.!?]$/.test(said) ? "" : ".") : "";
   }
 
-  const forms = new WeakMap();
+  const forms = new WeakSet();
   function look() {
     const room = document.getElementById("job-form");
     if (!room || !window.tenthwise || !window.tenthwise.draw) return;
-    const form = forms.get(room);
-    if (!form) forms.set(room, new JobForm(room));
-    else form.overtaken(Number(room.dataset.latest));
+    if (forms.has(room)) return;
+    forms.add(room);
+    new JobForm(room);
   }
-  new MutationObserver(look).observe(document.documentElement, { childList: true, subtree: true, attributes: true, attributeFilter: ["data-latest"] });
+  new MutationObserver(look).observe(document.documentElement, { childList: true, subtree: true });
   document.addEventListener("DOMContentLoaded", look);
 })();

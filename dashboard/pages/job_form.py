@@ -100,11 +100,10 @@ def _first(info: JobInfo) -> str:
 def _form_room(job_id: int, revision: int, latest: int) -> html.Div:
     return html.Div(
         id="job-form",
-        key=f"job {job_id} {revision if revision < latest else 'latest'}",
+        key=f"job {job_id} {revision} of {latest}",
         **{
             "data-job": str(job_id or ""),
             "data-revision": str(revision if revision < latest else ""),
-            "data-latest": str(latest),
         },
     )
 

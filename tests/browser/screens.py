@@ -30,6 +30,9 @@ FLAGS = [
 WIDTHS = {1440: 900, 820: 1180, 390: 844}
 STATES = {
     "jobs": "/",
+    "new": "/new",
+    "job": "/job?job={rest_buttons}",
+    "bring": "/bring",
     "fit": "/fit?job={rest_buttons}",
     "fit-millimetres": "/fit?job={rest_buttons}&unit=mm",
     "fit-forty": "/fit?job={coupling_pins}",

@@ -65,7 +65,7 @@ def test_a_job_from_nothing_is_made_logged_and_judged(empty_bench, look):
     fill(shank, lower=".6255", upper=".6261")
     understood(page, "asks for a gap from −9.0 to −3.0 tenths, an interference")
     page.get_by_role("button", name="keep the job").click()
-    page.wait_for_url("**/job?job=1")
+    page.wait_for_url("**/job?job=1&kept=1")
     job = record.job(1)
     assert (job.features["shank"].positions, job.features["shank"].repeats) == (("lead end", "shoulder"), 1)
     assert job.gauges["bore gauge"].calibration == pytest.approx(0.001 / 25.4, rel=1e-12)
@@ -104,6 +104,7 @@ def test_a_job_is_changed_by_form_and_by_text_and_its_revisions_stay(bench, look
     page.get_by_role("button", name="as a text").click()
     page.wait_for_selector("#job-text")
     text = page.locator("#job-text").input_value()
+    assert text == bench.record.job(number).text
     page.locator("#job-text").fill(text.replace("0.6262", "abc"))
     understood(page, "not TOML")
     page.locator("#job-text").fill(text.replace("0.6262", "0.6260"))
@@ -115,6 +116,50 @@ def test_a_job_is_changed_by_form_and_by_text_and_its_revisions_stay(bench, look
     page.wait_for_selector('h1:text("which holds no longer")')
     page.wait_for_selector("#job-form .form-columns")
     assert fieldset(page, "features", 1).locator('[data-key="upper"]').input_value() == "0.6261"
+
+
+def test_a_text_that_is_changed_as_a_text_keeps_its_remarks(bench, look):
+    watched = look(bench.address)
+    number = bench.jobs["coupling_pins"]
+    before = bench.record.job(number).text
+    assert "# Leak-test nest" in before
+    page = watched.open(bench.at("/job", "coupling_pins"))
+    page.wait_for_selector("#job-form .form-columns")
+    understood(page, "Pin in coupling")
+    page.get_by_role("button", name="as a text").click()
+    page.wait_for_selector("#job-text")
+    assert page.locator("#job-text").input_value() == before
+    page.locator("#job-text").fill(before + "# looked at twice\n")
+    page.get_by_role("button", name="keep as revision 2").click()
+    page.wait_for_selector('.form-said:text("Kept as revision 2.")')
+    assert bench.record.job(number).text == before + "# looked at twice\n"
+
+
+def test_someone_elses_revision_is_said_and_not_written_over(bench, look):
+    watched = look(bench.address)
+    number = bench.jobs["guide_pins"]
+    page = watched.open(bench.at("/job", "guide_pins"))
+    page.wait_for_selector("#job-form .form-columns")
+    fill(fieldset(page, "features", 0), pieces="9")
+    theirs = bench.record.job(number).text + "# theirs\n"
+    bench.record.revise_job(number, theirs, "bench 1")
+    page.get_by_role("button", name="keep as revision 2").click()
+    page.wait_for_selector('.form-said:text("Revision 2 was kept by someone else meanwhile")')
+    assert fieldset(page, "features", 0).locator('[data-key="pieces"]').input_value() == "9"
+    page.get_by_role("button", name="throw the changes away").click()
+    page.wait_for_selector('button:text("keep as revision 3")')
+    assert bench.record.job(number).text == theirs
+
+
+def test_a_reading_kept_elsewhere_does_not_disturb_who_types(bench, look):
+    watched = look(bench.address)
+    page = watched.open(bench.at("/job", "guide_pins"))
+    page.wait_for_selector("#job-form .form-columns")
+    box = fieldset(page, "features", 0).locator('[data-key="pieces"]')
+    box.fill("9")
+    bench.record.add_reading(bench.jobs["guide_pins"], "pin", "99", ".3745", client_id="elsewhere")
+    page.wait_for_timeout(3000)  # longer than the page takes to look again
+    assert box.evaluate("(box) => box === document.activeElement && box.value === '9'")
 
 
 def test_what_is_typed_outlives_a_reload_and_is_thrown_away_on_a_word(bench, look):
