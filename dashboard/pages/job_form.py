@@ -140,9 +140,9 @@ def _revisions(here: Address, latest: int, shown: int) -> html.Nav | None:
 def _doors(here: Address, info: JobInfo) -> html.Div:
     return html.Div(
         [
-            html.A("log readings", href=here.to(page="log").href, className="button strong"),
-            html.A("its fits", href=here.to(page="fit").href, className="button"),
-            html.A("bring in readings", href=here.to(page="bring").href, className="button"),
+            html.A("log", href=here.to(page="log").href, className="button strong"),
+            html.A("fits", href=here.to(page="fit").href, className="button"),
+            html.A("add files", href=here.to(page="bring").href, className="button"),
         ],
         className="doors",
     )

@@ -48,7 +48,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
     "job": (
         Field("name", "name", "Leak-test nest, rest buttons"),
         Field("unit", "unit", choices=(("in", "inch"), ("mm", "millimetre"))),
-        Field("assurance", "a verdict must be sure to", "95 %"),
+        Field("assurance", "assurance", "95 %"),
     ),
     "features": (
         Field("name", "name", "bore", part="size"),
