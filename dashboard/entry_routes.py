@@ -13,6 +13,7 @@ from typing import Any
 
 from flask import Blueprint, Response, jsonify, request
 
+from dashboard.parts.address import UNITS
 from tracker.errors import RecordError, TrackerError
 from tracker.job import Feature, Job
 from tracker.readings import read_entry
@@ -25,7 +26,7 @@ DEFAULT_REPEATS = 2
 TEXTS = ("feature", "piece", "text", "client_id")
 OPTIONAL_TEXTS = ("position", "kind", "unit", "operator", "batch", "note")
 
-Verdicts = Callable[[int], list[dict[str, str]]]
+Verdicts = Callable[[int, str], list[dict[str, str]]]
 
 
 class Refused(Exception):
@@ -43,7 +44,8 @@ def entry_routes(record: Record, verdicts: Verdicts | None = None) -> Blueprint:
     ----------
     record : Record
     verdicts : callable, optional
-        Gives, for a job number, one ``{"fit", "word", "reason"}`` a fit, for the line under the entry field.
+        Gives, for a job number and the unit shown, one ``{"fit", "word", "reason"}`` a fit, for the line under the
+        entry field.
 
     Returns
     -------
@@ -67,7 +69,9 @@ def entry_routes(record: Record, verdicts: Verdicts | None = None) -> Blueprint:
     @routes.get("/jobs/<int:job_id>/log/<feature>")
     def log(job_id: int, feature: str) -> Response:
         job = known_job(record, job_id)
-        return jsonify(log_state(record, job_id, job, known_feature(job, feature), verdicts))
+        unit = request.args.get("unit", "")
+        unit = unit if unit in UNITS else ""
+        return jsonify(log_state(record, job_id, job, known_feature(job, feature), verdicts, unit))
 
     @routes.post("/jobs/<int:job_id>/readings")
     def keep(job_id: int) -> Response:
@@ -126,9 +130,9 @@ def entry_routes(record: Record, verdicts: Verdicts | None = None) -> Blueprint:
 
 
 def log_state(
-    record: Record, job_id: int, job: Job, feature: Feature, verdicts: Verdicts | None = None
+    record: Record, job_id: int, job: Job, feature: Feature, verdicts: Verdicts | None = None, unit: str = ""
 ) -> dict[str, Any]:
-    """Return all that the Log page draws of one feature, as plain data; lengths in the job's unit."""
+    """Return all that the Log page draws of one feature, as plain data; lengths in the job's unit, words in `unit`."""
     state = record.log_state(job_id, feature.name, MOST_ENTRIES)
     return {
         "job": {"id": job_id, "name": job.name, "unit": job.unit, "comma": job.decimal_comma},
@@ -148,7 +152,7 @@ def log_state(
         },
         "readings": [shown(entry) for entry in reversed(state.entries)],
         "last_id": state.last_id,
-        "verdict": [] if verdicts is None else verdicts(job_id),
+        "verdict": [] if verdicts is None else verdicts(job_id, unit),
     }
 
 

@@ -114,7 +114,7 @@ def create_app(record: Record, *, bench: str = "") -> Dash:
     )
     server = app.server
     server.config["MAX_CONTENT_LENGTH"] = LARGEST_REQUEST
-    server.register_blueprint(entry_routes(record, lambda job: verdict_lines(answers, job)))
+    server.register_blueprint(entry_routes(record, lambda job, unit: verdict_lines(answers, job, unit)))
     server.register_blueprint(event_routes(record))
     server.register_blueprint(job_routes(record))
     server.register_blueprint(picture_routes(answers))
@@ -239,10 +239,10 @@ def fault(words: str) -> Page:
     )
 
 
-def verdict_lines(answers: Answers, job_id: int) -> list[dict[str, str]]:
-    """Return the verdict of each fit in words, for the line under the entry field."""
+def verdict_lines(answers: Answers, job_id: int, unit: str = "") -> list[dict[str, str]]:
+    """Return the verdict of each fit in words, for the line under the entry field; "" is the job's own unit."""
     try:
-        fits = answers.of(job_id).check.fits
+        fits = answers.of(job_id, unit).check.fits
     except TrackerError as error:
         log.warning("the verdict of job %s: %s", job_id, error)
         return []

@@ -74,14 +74,14 @@ def ways_title(ways: Sequence[Way], wanted: int) -> str:
 
 
 def risk_words(risk: float) -> str:
-    """Return a risk in words; none is so small that it is nothing.
+    """Return a risk in words; none is so small that it is nothing, none so large that nothing else can be.
 
     Examples
     --------
-    >>> risk_words(0.0), risk_words(0.07)
-    ('under 0.1 %', '7 %')
+    >>> risk_words(0.0), risk_words(0.07), risk_words(1.0)
+    ('under 0.1 %', '7 %', 'over 99.9 %')
     """
-    return share(max(risk, 1e-6))
+    return share(min(max(risk, 1e-6), 1 - 1e-6))
 
 
 def risks_words(risks: Sequence[float]) -> str:

@@ -21,6 +21,7 @@ from tracker.errors import TrackerError
 from tracker.fit import Classes
 from tracker.judge import FeatureCheck, FitCheck, PairRow, plain_name
 from tracker.judge.joints import press_of, seat_of
+from tracker.judge.text import chance_words
 
 COVERAGE = 1.96
 MOST_PAIRS = 200
@@ -100,7 +101,7 @@ def _ways(fit: FitCheck) -> html.Section | None:
             "pair",
             "Paired",
             paired,
-            f"{count(short, 'piece')} left without a mate" if short else f"all {wanted} hold: {share(sure)}",
+            f"{count(short, 'piece')} left without a mate" if short else f"all {wanted} hold: {chance_words(sure)}",
         )
     ]
     if fit.classes is not None:
@@ -117,7 +118,7 @@ def _ways(fit: FitCheck) -> html.Section | None:
             "press as they come",
             "Any order",
             wanted * fit.chance.pair_measured,
-            f"all {wanted} hold: {share(fit.chance.all_measured)}",
+            f"all {wanted} hold: {chance_words(fit.chance.all_measured)}",
         )
     )
     best = {"press as they come": "press as they come", "pair": "pair", "sort": "sort"}.get(fit.verdict.word)
@@ -249,10 +250,10 @@ def _pairs(fit: FitCheck, nominal: float, numbers: Numbers) -> html.Section:
     heads = [
         Column(bore, strong=True),
         Column(f"size, {numbers.unit}", number=True, wide=True),
-        Column(numbers.small, number=True, wide=True, strong=True),
+        Column(numbers.small, number=True, wide=True, strong=True, roomy=True),
         Column(shank, strong=True),
         Column(f"size, {numbers.unit}", number=True, wide=True),
-        Column(numbers.small, number=True, wide=True, strong=True),
+        Column(numbers.small, number=True, wide=True, strong=True, roomy=True),
         Column(f"gap, {numbers.small}", number=True, strong=True),
         Column(rung_head(rails, numbers)),
         Column("room to the nearer limit", number=True, wide=True),
@@ -376,7 +377,7 @@ def _plan(fit: FitCheck, found: Plan, inner: FeatureCheck, outer: FeatureCheck, 
                 says.get(item.way, item.way),
                 "" if item.size is None else numbers.size(item.size),
                 "" if item.gap is None else numbers.off(item.gap),
-                share(item.chance),
+                chance_words(item.chance),
             ]
         )
     heads = [
@@ -384,7 +385,7 @@ def _plan(fit: FitCheck, found: Plan, inner: FeatureCheck, outer: FeatureCheck, 
         Column(shank, strong=True),
         Column("what is done"),
         Column(f"size, {numbers.unit}", number=True, strong=True),
-        Column(f"gap, {numbers.small}", number=True),
+        Column(f"gap, {numbers.small}", number=True, wide=True),
         Column("good with", number=True),
     ]
     many = count(len(rows), "more pair").capitalize()
@@ -393,7 +394,7 @@ def _plan(fit: FitCheck, found: Plan, inner: FeatureCheck, outer: FeatureCheck, 
         title if same else "The cheapest plan pairs them so",
         table(heads, rows, label="the pairs that need work first"),
         how=f"{found.expected_good:.1f} of {found.wanted} are expected good, all of them with"
-        f" {share(found.chance_all)}.",
+        f" {chance_words(found.chance_all)}.",
     )
 
 

@@ -19,6 +19,7 @@ from dashboard.parts.touched import touched_button
 from tracker.decide import Shift
 from tracker.decide.words import count, share
 from tracker.judge import plain_name
+from tracker.judge.text import chance_words
 from tracker.units import convert, decimals_of, format_number
 
 
@@ -246,7 +247,7 @@ def _come_about(answer: Answer, cut: Cut, shift: Shift, numbers: Numbers) -> htm
                 "next pieces within limits",
                 "",
                 "",
-                f"{share(shift.within_before)} as it is, {share(shift.within_after)} after",
+                f"{chance_words(shift.within_before)} as it is, {chance_words(shift.within_after)} after",
             ]
         )
     heads = [

@@ -13,13 +13,14 @@ from dashboard.figures.numbers import Numbers, shared_digits
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: its head, and whether it holds numbers, is left out on a phone, or never breaks."""
+    """One column: its head, and whether it holds numbers, is left out on a phone or a tablet, or never breaks."""
 
     head: Any
     number: bool = False
     wide: bool = False
     strong: bool = False
     tight: bool = False
+    roomy: bool = False
 
     @property
     def looks(self) -> str:
@@ -31,6 +32,7 @@ class Column:
                 ("wide", self.wide),
                 ("strong", self.strong),
                 ("tight", self.tight),
+                ("roomy", self.roomy),
             )
             if on
         )

@@ -388,9 +388,8 @@ def _is_out(mean: float, terms: _Terms) -> bool:
 def _reason(because: str, wanted: Interval, noise: float, change: float, bias: Interval, terms: _Terms) -> str:
     level, say = terms.level, terms.say
     since = f" since the last event ({level.last_event})" if level.last_event else ""
-    where = (
-        "on target" if say(abs(bias.estimate)) == say(0.0) else f"{_side(bias.estimate, say, 'above', 'below')} target"
-    )
+    on_target = say(abs(bias.estimate)) == say(0.0)
+    where = f"{'on' if on_target else _side(bias.estimate, say, 'above', 'below')} the target, {say(terms.target)}"
     seen = f"the last of {count(level.n, 'piece')}" if level.slope else f"the mean of {count(level.n, 'piece')}"
     if level.n == 1:
         seen = "the one piece"
@@ -400,8 +399,9 @@ def _reason(because: str, wanted: Interval, noise: float, change: float, bias: I
         text += f" and size {'grows' if level.slope > 0 else 'falls'} by {step} a piece"
     ends = f"between {_side(wanted.low, say, 'larger', 'smaller')} and {_side(wanted.high, say, 'larger', 'smaller')}"
     if because == "noise":
+        text += "; with" if on_target else ", but with"
         text += (
-            f", but with a spread of {say(level.scatter)} anything within {say(noise)} of it is noise "
+            f" a spread of {say(level.scatter)} anything within {say(noise)} of it is noise "
             f"({share(wanted.confidence)} sure of the direction is asked), and chasing noise adds to the spread"
         )
         if not math.isinf(level.dof) and level.dof < 3:

@@ -20,7 +20,7 @@ class Shop:
     def rework(self, side: int, pieces: Iterable[tuple[int | None, float | None]]) -> list[str]:
         """Return one line for all pieces of a side that go to the same size."""
         return [
-            f"{first_up(self.rework_word)} {self.names[side]} {self._numbers(side, members)} to {text}."
+            f"{first_up(self.rework_word)} {self._named(side, members)} to {text}."
             for text, members in self._by_size(pieces).items()
         ]
 
@@ -28,8 +28,7 @@ class Shop:
         """Return one line for all new pieces of a side that are made to the same size, with the mates they are for."""
         other = 1 - side
         return [
-            f"Make {count(len(members), f'new {self.names[side]}')} to {text}, for {self.names[other]} "
-            f"{self._numbers(other, members)}."
+            f"Make {count(len(members), f'new {self.names[side]}')} to {text}, for {self._named(other, members)}."
             for text, members in self._by_size(mates).items()
         ]
 
@@ -39,6 +38,9 @@ class Shop:
         for size, piece in found:
             by_size.setdefault(self.say(size), []).append(piece)
         return by_size
+
+    def _named(self, side: int, pieces: list[int]) -> str:
+        return f"{self.names[side]}{'' if len(pieces) == 1 else 's'} {self._numbers(side, pieces)}"
 
     def _numbers(self, side: int, pieces: Iterable[int]) -> str:
         return listed(self.labels[side][piece] for piece in sorted(pieces))

@@ -73,6 +73,8 @@ def judge_fit(
     trays = attempt(
         reasons, "classes", lambda: classes(a.size, b.size, fit.gap_lower, fit.gap_upper, TRAYS, step=scale.step)
     )
+    if "classes" in reasons:  # the word of the shop for it, and no name of an argument
+        reasons["classes"] = reasons["classes"].removeprefix("count: ").replace("classes", "trays")
     cut_next = _cut_next(job, fit)
     target, cut_to, shift = _next_cut(job, fit, inner, outer, cut_next, events, scale, reasons)
     costs = _costs(job, fit)

@@ -103,7 +103,8 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
     for what, reason in fit.reasons.items():
         if what == "classes" and fit.verdict.word == "press as they come":
             continue
-        yield from labelled("cannot say", f"{what.replace('_', ' ')}: {reason}")
+        name = "trays" if what == "classes" else what.replace("_", " ")
+        yield from labelled("cannot say", f"{name}: {reason}")
     if fit.pairs:
         yield from pair_table(fit, scale)
     yield from _plan_lines(answer, fit, scale)
@@ -117,7 +118,8 @@ def left_over_lines(fit: FitCheck) -> Iterator[str]:
     for item in fit.left_over:
         by_reason.setdefault((item.feature, item.why), []).append(item.piece)
     for (feature, why), pieces in by_reason.items():
-        yield from labelled("left over", f"{plain_name(feature)} {listed(pieces)}: {why}")
+        name = plain_name(feature) + ("" if len(pieces) == 1 else "s")
+        yield from labelled("left over", f"{name} {listed(pieces)}: {why}")
 
 
 def chance_words(value: float) -> str:

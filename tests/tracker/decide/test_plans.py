@@ -109,7 +109,7 @@ def test_list_of_work_in_the_shops_words():
         internal, external, LOW, HIGH, COSTS, increment=0.0001, names=("bore", "plug"), rework_word="regrind",
         say=lambda value: f"{value:.4f}", **SDS
     )  # fmt: skip
-    assert answer.work == ("Regrind plug 3, 7 and 11 to 0.6259.", "Press all twelve pairs as listed.")
+    assert answer.work == ("Regrind plugs 3, 7 and 11 to 0.6259.", "Press all twelve pairs as listed.")
     assert [answer.external_actions[piece - 1] for piece in (3, 7, 11)] == ["rework"] * 3
 
 

@@ -351,7 +351,7 @@ def test_without_costs_the_side_that_is_cut_to_suit_is_remade(tmp_path):
     assert answer.verdict.word == "remake"
     assert "new plugs" in answer.verdict.action
     text = "\n".join(check_lines(answer))
-    assert "left over    bore 1, 2 and 3: " in text
+    assert "left over    bores 1, 2 and 3: " in text
     assert text.count(answer.verdict.action[:20]) == 1
     assert "assumed: press, rework and spoiled assembly" in " ".join(text.split())
 
