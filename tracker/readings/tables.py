@@ -202,23 +202,48 @@ def csv_rows_from(path: Path, form: TextForm, start: int = 0, first: int = 1) ->
         raw.seek(start)
         encoding = "utf-8" if start and form.encoding == "utf-8-sig" else form.encoding
         text = io.TextIOWrapper(raw, encoding=encoding, errors="replace", newline="")
-        reader = csv.reader(_limited_lines(text), delimiter=form.separator)
+        lines = _Lines(text)
+        reader = csv.reader(lines, delimiter=form.separator)
         number = first - 1
         while True:
             number += 1
+            lines.taken = 0
             try:
                 cells = next(reader)
             except StopIteration:
                 return
             except csv.Error as error:
                 raise ReadingsError(f"{path.name}, row {number}: {error}; look for an unclosed quote above") from error
+            if lines.cut_off:
+                raise ReadingsError(
+                    f"{path.name}, row {number}: a quote is opened here and never closed, so the {lines.taken} lines"
+                    " from here to the end would be one field; close the quote or take it out"
+                )
             yield Row(number, cells)
 
 
-def _limited_lines(file: io.TextIOBase) -> Iterator[str]:
-    """Yield lines, a very long one cut: no line of readings is longer, and memory stays bounded."""
-    while line := file.readline(_CHUNK):
-        yield line
+class _Lines:
+    """Lines of a text, a very long one cut: no line of readings is longer, and memory stays bounded.
+
+    ``taken`` counts the lines since it was last set to 0; ``cut_off`` tells that a record asked for more than there
+    are.
+    """
+
+    def __init__(self, file: io.TextIOBase) -> None:
+        self.file = file
+        self.taken = 0
+        self.cut_off = False
+
+    def __iter__(self) -> _Lines:
+        return self
+
+    def __next__(self) -> str:
+        line = self.file.readline(_CHUNK)
+        if not line:
+            self.cut_off = self.taken > 0
+            raise StopIteration
+        self.taken += 1
+        return line
 
 
 def _xlsx(path: Path) -> Iterator[Table]:
