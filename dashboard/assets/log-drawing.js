@@ -172,7 +172,7 @@
       svg.append(shape("path", { d: `M${here} ${top - 4}V${bottom}M${here - 6} ${top - 4}h12M${here - 6} ${bottom}h12`, class: "limit" }));
       svg.append(shape("text", { x: here, y: 18, "text-anchor": "middle", class: "limit-word" }, `${name}${view.short(value)}`));
     }
-    const clear = [lower, upper].every((value) => value === null || Math.abs(x(value) - x(aim)) > 74);
+    const clear = [lower, upper].every((value) => value === null || Math.abs(x(value) - x(aim)) > 96);
     svg.append(shape("line", { x1: x(aim), x2: x(aim), y1: top, y2: bottom, class: "aim" }));
     if (clear) svg.append(shape("text", { x: x(aim), y: 18, "text-anchor": "middle", class: "aim-word" }, narrow ? "aim" : `aim ${view.short(aim)}`));
 

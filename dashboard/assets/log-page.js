@@ -399,6 +399,7 @@
       return {
         unit,
         base: lengths.convert(base, unit, from),
+        baseWords: `${lengths.fixed(base, unit === "in" ? 4 : 3)} ${unit}`,
         smallWord: unit === "in" ? "tenths" : "micrometres",
         small: (value) => lengths.convert(value, from, small),
         big: (value) => lengths.convert(value, small, from),
@@ -440,7 +441,7 @@
       const view = this.view();
       const small = view.smallWord[0].toUpperCase() + view.smallWord.slice(1);
       this.stripTitle.textContent = draw.finding(this.state, view);
-      this.howTo.textContent = `${small} from ${view.short(view.base)} ${view.unit}. The edge stands at the mean size, short strokes are the readings, a cross is struck out.`;
+      this.howTo.textContent = `${small} from ${view.baseWords}. The edge stands at the mean size, short strokes are the readings, a cross is struck out.`;
       draw.strip(this.strip, this.state, this.view(), this.next().piece);
     }
 
@@ -460,7 +461,7 @@
       }
       const view = this.view();
       const size = this.sizeOf(found);
-      this.reads.textContent = `reads as ${view.long(size)} ${this.unit}, from ${view.short(view.base)}`;
+      this.reads.textContent = `reads as ${view.long(size)} ${this.unit}, from ${view.baseWords}`;
       const off = view.small(size - view.base);
       const far = Math.abs(off) > 9999;
       this.offBy.replaceChildren(make("b", {}, far ? "far off" : lengths.fixed(off, 1, true)), far ? "" : ` ${view.smallWord}`);
