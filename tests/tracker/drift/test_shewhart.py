@@ -21,6 +21,14 @@ from tracker.drift import (
 from tracker.errors import NotEnoughData, TrackerError
 
 RNG = np.random.default_rng(31)
+
+
+@pytest.fixture(autouse=True)
+def same_draws():
+    """Begin each test with the same draws, whichever ran before it."""
+    RNG.bit_generator.state = np.random.default_rng(31).bit_generator.state
+
+
 GROUPS = RNG.normal(5, 0.1, (12, 5))
 
 

@@ -12,6 +12,14 @@ from tracker.gauge import go_no_go_study
 from tracker.gauge.agreement import cohen_kappa, fleiss_kappa
 
 RNG = np.random.default_rng(101)
+
+
+@pytest.fixture(autouse=True)
+def same_draws():
+    """Begin each test with the same draws, whichever ran before it."""
+    RNG.bit_generator.state = np.random.default_rng(101).bit_generator.state
+
+
 PIECE, OPERATOR, TURN = (a.ravel() for a in np.meshgrid(range(30), ["A", "B", "C"], range(2), indexing="ij"))
 GOOD = RNG.random(30) < 0.6
 TRUTH = GOOD[PIECE]

@@ -10,6 +10,14 @@ from tracker.spread import capability, grouped_sums, summarize
 from tracker.spread.many import batch_capabilities, batch_spreads, mean_moving_ranges
 
 RNG = np.random.default_rng(1)
+
+
+@pytest.fixture(autouse=True)
+def same_draws():
+    """Begin each test with the same draws, whichever ran before it."""
+    RNG.bit_generator.state = np.random.default_rng(1).bit_generator.state
+
+
 BATCH = np.repeat(np.arange(12), RNG.integers(2, 15, 12))
 SIZES = 10.0 + RNG.normal(0.0, 0.1, BATCH.size)
 
