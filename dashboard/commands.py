@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ipaddress
 import os
+import socket
 import sys
 import threading
 import webbrowser
@@ -47,6 +48,7 @@ def serve(host: str, port: int, record: str | None, bench: str, no_open: bool) -
     from tracker.record import default_record_path, open_record
 
     checked_host(host)
+    checked_port(host, port)
     with open_record(record or default_record_path()) as kept:
         run(kept, host, port, bench, open_browser=not no_open)
 
@@ -67,6 +69,7 @@ def demo(host: str, port: int, record: str | None, bench: str, no_open: bool) ->
     from tracker.record import default_record_path, open_record
 
     checked_host(host)
+    checked_port(host, port)
     with open_record(record or default_record_path().with_name(DEMO_FILE)) as kept:
         for number in load_samples(kept):
             from dashboard.parts.answers import Answers
@@ -192,6 +195,25 @@ def checked_host(host: str) -> None:
         raise TrackerError(
             f"--host {host} would open the record to others without a sign-in; accepted are 127.0.0.1, ::1, localhost"
         )
+
+
+def checked_port(host: str, port: int) -> None:
+    """Refuse a port that is taken, before any work is done for it.
+
+    Raises
+    ------
+    TrackerError
+        If it cannot be used.
+    """
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    with socket.socket(family, socket.SOCK_STREAM) as asked:
+        asked.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            asked.bind((host, port))
+        except OSError as error:
+            raise TrackerError(
+                f"port {port} of {host} cannot be used ({error.strerror}); name another with --port"
+            ) from error
 
 
 def run(record: Record, host: str, port: int, bench: str, *, open_browser: bool) -> None:

@@ -143,7 +143,7 @@ def _ways_title(fit: FitCheck, wanted: int, paired: float) -> str:
     if word == "sort":
         return "Trays are sure enough"
 
-    return f"No way makes all {number_word(wanted)} hold"
+    return f"As they are, no way makes all {number_word(wanted)} hold"
 
 
 def _way(sign: str, name: str, good: float, wanted: int, more: str, *, chosen: bool) -> html.Div:
