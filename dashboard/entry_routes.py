@@ -53,18 +53,7 @@ def entry_routes(record: Record, verdicts: Verdicts | None = None) -> Blueprint:
     """
     routes = Blueprint("entry", __name__, url_prefix="/api")
 
-    @routes.errorhandler(Refused)
-    def refused(error: Refused) -> tuple[Response, int]:
-        return jsonify(error=str(error)), error.status
-
-    @routes.errorhandler(RecordError)
-    def cannot_keep(error: RecordError) -> tuple[Response, int]:
-        logging.getLogger(__name__).error("the record: %s", error)
-        return jsonify(error=str(error)), 503
-
-    @routes.errorhandler(TrackerError)
-    def mend(error: TrackerError) -> tuple[Response, int]:
-        return jsonify(error=str(error)), 400
+    answer_faults(routes)
 
     @routes.get("/jobs/<int:job_id>/log/<feature>")
     def log(job_id: int, feature: str) -> Response:
@@ -127,6 +116,23 @@ def entry_routes(record: Record, verdicts: Verdicts | None = None) -> Blueprint:
         return jsonify(reading=shown_kept(kept))
 
     return routes
+
+
+def answer_faults(routes: Blueprint) -> None:
+    """Answer what goes wrong in these routes with a status and a sentence."""
+
+    @routes.errorhandler(Refused)
+    def refused(error: Refused) -> tuple[Response, int]:
+        return jsonify(error=str(error)), error.status
+
+    @routes.errorhandler(RecordError)
+    def cannot_keep(error: RecordError) -> tuple[Response, int]:
+        logging.getLogger(__name__).error("the record: %s", error)
+        return jsonify(error=str(error)), 503
+
+    @routes.errorhandler(TrackerError)
+    def mend(error: TrackerError) -> tuple[Response, int]:
+        return jsonify(error=str(error)), 400
 
 
 def log_state(

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import logging
-
 from flask import Blueprint, Response, jsonify
 
-from dashboard.entry_routes import Refused, json_body, known_feature, known_job, text_of
-from tracker.errors import RecordError, TrackerError
+from dashboard.entry_routes import Refused, answer_faults, json_body, known_feature, known_job, text_of
 from tracker.record import Record
 
 
@@ -15,18 +12,7 @@ def event_routes(record: Record) -> Blueprint:
     """Return the route ``POST /api/jobs/<number>/events``: feature, after_piece, event, amount, client_id."""
     routes = Blueprint("events", __name__, url_prefix="/api")
 
-    @routes.errorhandler(Refused)
-    def refused(error: Refused) -> tuple[Response, int]:
-        return jsonify(error=str(error)), error.status
-
-    @routes.errorhandler(RecordError)
-    def cannot_keep(error: RecordError) -> tuple[Response, int]:
-        logging.getLogger(__name__).error("the record: %s", error)
-        return jsonify(error=str(error)), 503
-
-    @routes.errorhandler(TrackerError)
-    def mend(error: TrackerError) -> tuple[Response, int]:
-        return jsonify(error=str(error)), 400
+    answer_faults(routes)
 
     @routes.post("/jobs/<int:job_id>/events")
     def keep(job_id: int) -> Response:

@@ -7,7 +7,6 @@ own, and only a second request keeps them. A request that the user must mend get
 from __future__ import annotations
 
 import importlib.util
-import logging
 import re
 import tempfile
 import tomllib
@@ -17,7 +16,7 @@ from typing import Any
 from flask import Blueprint, Response, jsonify, request, send_file
 from werkzeug.exceptions import RequestEntityTooLarge
 
-from dashboard.entry_routes import Refused, count_of, json_body, known_job, own_page, text_of
+from dashboard.entry_routes import Refused, answer_faults, count_of, json_body, known_job, own_page, text_of
 from dashboard.figures.numbers import typeset
 from dashboard.parts.brought import Brought, Waiting
 from dashboard.parts.job_fields import (
@@ -37,7 +36,7 @@ from dashboard.parts.job_fields import (
 )
 from dashboard.parts.job_text import job_data, toml_text
 from dashboard.parts.job_words import job_words
-from tracker.errors import RecordError, TrackerError
+from tracker.errors import TrackerError
 from tracker.job import Job, parse_job
 from tracker.record import Record
 
@@ -59,24 +58,13 @@ def job_routes(record: Record) -> Blueprint:
     routes = Blueprint("jobs", __name__)
     waiting = Waiting()
 
-    @routes.errorhandler(Refused)
-    def refused(error: Refused) -> tuple[Response, int]:
-        return jsonify(error=str(error)), error.status
+    answer_faults(routes)
 
     @routes.errorhandler(RequestEntityTooLarge)
     def too_large(_: RequestEntityTooLarge) -> tuple[Response, int]:
         most = f"{LARGEST_UPLOAD // 1_000_000} MB"
         words = f"this is more than can be brought in here; accepted are {most} in all: use tenthwise log FOLDER"
         return jsonify(error=words), 413
-
-    @routes.errorhandler(RecordError)
-    def cannot_keep(error: RecordError) -> tuple[Response, int]:
-        logging.getLogger(__name__).error("the record: %s", error)
-        return jsonify(error=str(error)), 503
-
-    @routes.errorhandler(TrackerError)
-    def mend(error: TrackerError) -> tuple[Response, int]:
-        return jsonify(error=str(error)), 400
 
     @routes.get("/api/job-form")
     def blank() -> Response:
