@@ -28,6 +28,8 @@
       this.message = "";
       this.turnedAway = [];
       this.steps = 0;
+      this.earlyKey = `tenthwise.early.${this.job}.${this.feature}`;
+      this.early = JSON.parse(sessionStorage.getItem(this.earlyKey) || "[]");
       this.kind = remembered(`kind.${this.job}.${this.feature}`, "");
       this.order = remembered("order", "reading");
       this.queue = new tenthwise.Queue({
@@ -270,10 +272,28 @@
       sessionStorage.removeItem("tenthwise.half");
       if (!text) return;
       if (!this.state) {
-        this.message = "The job is not here yet; type that value again in a moment.";
-        this.paintQuestion();
+        // The job is not here yet: a gauge does not wait, so what it sends is kept until it is, through a reload too.
+        this.early.push(text);
+        this.keepEarly();
         return;
       }
+      this.take(text);
+    }
+
+    keepEarly() {
+      sessionStorage.setItem(this.earlyKey, JSON.stringify(this.early));
+      const words = this.early.length === 1 ? "1 value waits" : `${this.early.length} values wait`;
+      this.count.textContent = this.early.length ? `The job is being read; ${words} for it.` : "";
+    }
+
+    takeEarly() {
+      const texts = this.early;
+      this.early = [];
+      sessionStorage.removeItem(this.earlyKey);
+      for (const text of texts) this.take(text);
+    }
+
+    take(text) {
       const kind = this.kindNow();
       if (!lengths.looksLikeEntry(text, kind, this.unit, this.state.job.comma)) {
         this.message = kind === "go_no_go"
@@ -347,6 +367,7 @@
       if (seen === this.seen) { this.paintQueue(); return; }
       this.seen = seen;
       this.state = answer;
+      if (this.early.length) this.takeEarly();
       if (this.asking) this.asking = answer.readings.find((reading) => reading.id === this.asking.id && reading.question && !reading.struck) || null;
       if (!this.asking) this.asking = answer.readings.find((reading) => reading.question && !reading.struck) || null;
       this.paint();

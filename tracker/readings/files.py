@@ -318,8 +318,7 @@ def find_header(table: Table, settings: Settings) -> tuple[Layout | None, int, I
     ReadingsError
         If none of the first lines names columns.
     """
-    rows = table.rows
-    head = list(itertools.islice(rows, _SAMPLE))
+    head, rows = _beginning(table.rows)
     filled = [i for i, row in enumerate(head) if _has_text(row)]
     if not filled:
         return None, 0, rows
@@ -340,6 +339,29 @@ def find_header(table: Table, settings: Settings) -> tuple[Layout | None, int, I
             continue
         return layout, head[i].number, itertools.chain(head[i + 1 :], rows)
     raise ReadingsError(f"{table.name}: {fault}")
+
+
+def _beginning(rows: Iterator[Row]) -> tuple[list[Row], Iterator[Row]]:
+    """Return the first rows and those below; damage among the first comes after the rows before it."""
+    head: list[Row] = []
+    try:
+        for row in itertools.islice(rows, _SAMPLE):
+            head.append(row)
+    except ReadingsError as error:
+        if not head:
+            raise
+        return head, _Damaged(error)
+    return head, rows
+
+
+class _Damaged(Iterator[Row]):
+    """Rows of which there are none, because the file is damaged here."""
+
+    def __init__(self, fault: ReadingsError) -> None:
+        self.fault = fault
+
+    def __next__(self) -> Row:
+        raise self.fault
 
 
 def _has_text(row: Row) -> bool:

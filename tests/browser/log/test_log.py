@@ -244,3 +244,18 @@ def test_deviations_are_told_from_the_round_size_under_the_nominal(plugs, opened
         expect(page.locator(".reads")).to_contain_text("from 0.5000")
         expect(page.locator(".off-by")).to_have_text("+7.5 tenths")
         expect(page.locator(".how-to-read")).to_contain_text("Tenths from 0.5000 in.")
+
+
+def test_values_typed_before_the_job_has_arrived_are_kept_in_order(plugs, opened):
+    with opened(plugs.address) as page:
+
+        def late(route):
+            page.wait_for_timeout(1500)
+            route.continue_()
+
+        page.route("**/api/jobs/*/log/plug", late, times=1)
+        page.goto(plugs.at("log", feature="plug"))
+        page.wait_for_selector("input.entry")
+        gauge_types(page, ["0.50075", "0.50070"])
+        all_kept(page, 2)
+    assert [(piece, typed) for piece, _, typed in plugs.kept("plug")] == [("1", "0.50075"), ("2", "0.50070")]
