@@ -74,7 +74,7 @@ def test_a_job_from_nothing_is_made_logged_and_judged(empty_bench, look):
         page.wait_for_selector(".entry")
         page.keyboard.type(value)
         page.keyboard.press("Enter")
-        page.wait_for_function("() => document.querySelector('.kept').innerText.includes('1')")
+        page.wait_for_selector(".kept[data-kept='1'][data-waiting='0']")
     watched.open(address + "/")
     page.wait_for_selector(".fit-row")
     row = page.locator(".fit-row").inner_text()
