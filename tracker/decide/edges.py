@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tracker.decide.prices import Prices
+from tracker.fit.assignment import cheapest_assignment
 from tracker.fit.batch_spread import normal_share
 from tracker.fit.checks import Floats
 from tracker.fit.together import all_hold
@@ -175,8 +176,6 @@ def cheapest(table: Edges, wanted: int, aim: Aim) -> tuple[np.ndarray, np.ndarra
     Exactly that many are taken: rows and columns that stay out are absorbed by as many columns and rows of no cost,
     which may not meet each other. Among equal costs gaps near the one aimed at are preferred.
     """
-    from scipy.optimize import linear_sum_assignment
-
     rows, columns = table.cost.shape
     scale = float(np.max(table.cost[np.isfinite(table.cost)]))
     never = 1e3 * (scale + 1.0) * (wanted + 1)
@@ -185,7 +184,7 @@ def cheapest(table: Edges, wanted: int, aim: Aim) -> tuple[np.ndarray, np.ndarra
     full[:rows, :columns] = cost
     full[:rows, columns:] = 0.0
     full[rows:, :columns] = 0.0
-    taken_rows, taken_columns = linear_sum_assignment(full)
+    taken_rows, taken_columns = cheapest_assignment(full)
     real = (taken_rows < rows) & (taken_columns < columns)
     return taken_rows[real], taken_columns[real]
 

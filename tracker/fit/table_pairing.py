@@ -7,6 +7,7 @@ import dataclasses
 import numpy as np
 import numpy.typing as npt
 
+from tracker.fit.assignment import cheapest_assignment
 from tracker.fit.checks import Floats, Ints
 from tracker.fit.free_columns import largest_matching
 
@@ -127,8 +128,6 @@ def _cheapest(cost: Floats, allowed: npt.NDArray[np.bool_], pairs: int) -> tuple
     Pieces that stay over are taken by stand-ins at no cost: as many as there will be, so that exactly
     `pairs` pairs are made and no forbidden one is needed.
     """
-    from scipy.optimize import linear_sum_assignment
-
     rows, columns = cost.shape
     dearest = float(np.max(cost, where=allowed, initial=0.0))
     size = rows + columns - pairs
@@ -140,7 +139,7 @@ def _cheapest(cost: Floats, allowed: npt.NDArray[np.bool_], pairs: int) -> tuple
     np.divide(cost, dearest if dearest > 0 else 1.0, out=real, where=allowed)
     if pairs >= LARGE:
         table = _prepared(table, forbidden)
-    found = linear_sum_assignment(table)
+    found = cheapest_assignment(table)
     kept = (found[0] < rows) & (found[1] < columns)
     return found[0][kept], found[1][kept]
 

@@ -16,6 +16,7 @@ from tracker.fit.checks import Floats, limits_of, not_negative, round_off, sizes
 from tracker.result import Result
 
 POINTS = 401
+AT_ONCE = 20_000  # chances held in memory at a time
 LOSS = 0.01  # the window holds targets that lose at most this share of the best
 
 
@@ -85,10 +86,12 @@ class _Outcome:
     def tight_and_loose(self, targets: Floats) -> tuple[Floats, Floats]:
         """Return both chances, averaged over the mates, for each target."""
         tight, loose = np.empty(len(targets)), np.empty(len(targets))
-        for place, gap in enumerate(self.sign * (self.mates - targets[:, None])):
-            deviation = gap[:, None]
-            tight[place] = (special.ndtr((self.low - deviation) / self.spreads) @ self.weight).mean()
-            loose[place] = (special.ndtr((deviation - self.high) / self.spreads) @ self.weight).mean()
+        block = max(1, AT_ONCE // self.spreads.size)
+        for start in range(0, len(targets), block):
+            some = slice(start, start + block)
+            deviation = (self.sign * (self.mates - targets[some, None]))[:, :, None]
+            tight[some] = (special.ndtr((self.low - deviation) / self.spreads) @ self.weight).mean(axis=1)
+            loose[some] = (special.ndtr((deviation - self.high) / self.spreads) @ self.weight).mean(axis=1)
         return tight, loose
 
     def slope(self, target: float, cost_tight: float, cost_loose: float) -> float:
