@@ -53,6 +53,15 @@ def test_check_loads_no_dashboard_and_no_database():
     assert not loaded & {"plotly", "dash", "sqlalchemy", "pint"}
 
 
+def test_seating_and_pressing_load_no_statistics():
+    for arguments in (
+        ["seat", "--fillet", ".015", "--relief", ".010", "--feeler", ".004"],
+        ["press", "--diameter", ".625", "--length", ".375", "--interference", ".0006", "--outer", "2"],
+    ):
+        loaded = loaded_by(RUN.format(arguments), "assert r.exit_code in (0, 1), r.output")
+        assert not loaded & {"scipy", "pandas", "plotly", "dash", "sqlalchemy", "pint"}, arguments
+
+
 def test_every_public_name_is_there():
     import tracker
 

@@ -3,8 +3,7 @@
 The names below are what others may lean on; each is loaded on first use, so ``import tracker`` is quick.
 """
 
-from importlib import import_module
-from typing import Any
+from tracker.handing import on_first_use
 
 _HOMES = {
     "tracker.errors": "TrackerError NotEnoughData",
@@ -24,19 +23,10 @@ _HOMES = {
     "tracker.judge": "check",
     "tracker.record": "open_record",
 }
-_HOME_OF = {name: home for home, names in _HOMES.items() for name in names.split()}
-
-__all__ = sorted(_HOME_OF)
+__all__ = sorted(name for names in _HOMES.values() for name in names.split())
 __version__ = "0.1.0"
 
-
-def __getattr__(name: str) -> Any:
-    home = _HOME_OF.get(name)
-    if home is None:
-        raise AttributeError(f"tracker has no {name!r}; it offers: {', '.join(__all__)}")
-    value = getattr(import_module(home), name)
-    globals()[name] = value
-    return value
+__getattr__ = on_first_use("tracker", _HOMES)
 
 
 def __dir__() -> list[str]:

@@ -22,8 +22,8 @@ def cheapest_assignment(cost: Floats) -> tuple[Ints, Ints]:
     Notes
     -----
     Shortest augmenting paths. `scipy.optimize.linear_sum_assignment` does the same in compiled code, and is taken
-    where it is loaded already or the table is large: loading it takes longer than the whole of a small table. Of equally short paths the same one is
-    taken as there, so that a tie ends alike on both roads.
+    where it is loaded already or the table is large: loading it takes longer than the whole of a small table. Of
+    equally short paths the same one is taken as there, so that a tie ends alike on both roads.
 
     References
     ----------

@@ -1,19 +1,19 @@
-"""A whole job judged: readings in, `Check` out, and the words that say it."""
+"""A whole job judged: readings in, `Check` out, and the words that say it.
 
-from tracker.judge.answers import (
-    Check,
-    ClosureCheck,
-    FeatureCheck,
-    FitCheck,
-    LeftOver,
-    PairRow,
-    ReadingsCount,
-)
-from tracker.judge.assembly import check, fingerprint, readings_of
-from tracker.judge.gauges import GaugeCheck, judge_gauge
-from tracker.judge.single_text import gauge_lines, pair_lines, shift_lines, wear_lines
-from tracker.judge.text import check_lines, feature_lines, fit_lines, wear_verdict
-from tracker.judge.words import Scale, plain_name
+Each name is loaded on first use: a joint is judged alone too, and needs no statistics.
+"""
+
+from typing import TYPE_CHECKING
+
+from tracker.handing import on_first_use
+
+if TYPE_CHECKING:
+    from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck, LeftOver, PairRow, ReadingsCount
+    from tracker.judge.assembly import check, fingerprint, readings_of
+    from tracker.judge.gauges import GaugeCheck, judge_gauge
+    from tracker.judge.single_text import gauge_lines, pair_lines, shift_lines, wear_lines
+    from tracker.judge.text import check_lines, feature_lines, fit_lines, wear_verdict
+    from tracker.judge.words import Scale, plain_name
 
 __all__ = [
     "Check",
@@ -39,3 +39,15 @@ __all__ = [
     "wear_lines",
     "wear_verdict",
 ]
+
+__getattr__ = on_first_use(
+    "tracker.judge",
+    {
+        "tracker.judge.answers": "Check ClosureCheck FeatureCheck FitCheck LeftOver PairRow ReadingsCount",
+        "tracker.judge.assembly": "check fingerprint readings_of",
+        "tracker.judge.gauges": "GaugeCheck judge_gauge",
+        "tracker.judge.single_text": "gauge_lines pair_lines shift_lines wear_lines",
+        "tracker.judge.text": "check_lines feature_lines fit_lines wear_verdict",
+        "tracker.judge.words": "Scale plain_name",
+    },
+)
