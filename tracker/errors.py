@@ -11,6 +11,7 @@
     ├── RecordError                  the record cannot be read or written
     │   ├── RecordDamaged            what is kept does not hold together
     │   └── RecordTooNew             written by a newer program
+    ├── PeopleError                  a user, role, password or token that cannot be taken
     └── OutsideModel                 a case the mechanics do not cover
 
 A message says what was found, where, what would be accepted, and what to do next.
@@ -51,6 +52,10 @@ class RecordDamaged(RecordError):
 
 class RecordTooNew(RecordError):
     """The record was written by a newer program."""
+
+
+class PeopleError(TrackerError):
+    """A user, role, password or token that cannot be taken."""
 
 
 class OutsideModel(TrackerError):

@@ -19,6 +19,7 @@ from dashboard.server import create_app, rendered
 from tracker.cli.entrance import tenthwise
 from tracker.job import parse_job
 from tracker.job_file import KEYS
+from tracker.record import open_record
 
 ROOT = Path(__file__).parents[2]
 HELP = ROOT / "dashboard" / "help"
@@ -194,12 +195,27 @@ def test_what_people_are_told_to_type_works(where, line, bench_folder, monkeypat
         assert written.exit_code == 0, written.output
     if line.startswith("tenthwise history export"):
         shutil.rmtree(bench_folder / "history", ignore_errors=True)
+    if name == "users":
+        (bench_folder / "of_users").mkdir(exist_ok=True)
+        monkeypatch.chdir(bench_folder / "of_users")
+        ready_for_users(Path("bench.sqlite"))
     if name in tenthwise.list_commands(click.Context(tenthwise)):
-        done = CliRunner().invoke(tenthwise, [name, *arguments])
+        done = CliRunner().invoke(tenthwise, [name, *arguments], input="four words at the bench\n")
     else:
         done = CliRunner().invoke(commands()[name], arguments)
     assert done.exit_code < 2, f"{where}: {line}\n{done.output}"
     assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+
+
+def ready_for_users(path: Path) -> None:
+    """Make a record in which the examples find whom they name, and none of those they make."""
+    path.unlink(missing_ok=True)
+    for side in ("-wal", "-shm"):
+        path.with_name(path.name + side).unlink(missing_ok=True)
+    with open_record(path) as record:
+        record.add_user("lead toolmaker", "administers", "four words at the bench")
+        record.add_user("operator A", "logs", "four words at the bench")
+        record.add_token("press cell", "logs")
 
 
 def shown_answers() -> list[tuple[str, str]]:

@@ -32,18 +32,19 @@ kind = "internal"
 nominal = 0.6250
 """
 ROWS = 12_000
-SECOND = """
+KNOWN = forms.FORMS
+SECOND = f"""
 from alembic import op
-revision = "0002"
-down_revision = "0001"
+revision = "9002"
+down_revision = "{KNOWN[-1]}"
 branch_labels = None
 depends_on = None
 
 
 def upgrade():
     for number in range(60):
-        op.execute(f"CREATE TABLE step_{number} (id INTEGER PRIMARY KEY, words TEXT)")
-        op.execute(f"INSERT INTO step_{number} (words) SELECT typed FROM readings")
+        op.execute(f"CREATE TABLE step_{{number}} (id INTEGER PRIMARY KEY, words TEXT)")
+        op.execute(f"INSERT INTO step_{{number}} (words) SELECT typed FROM readings")
 """
 
 
@@ -129,12 +130,12 @@ def backing_up(folder, pipe):
 
 
 def step_forward(folder):
-    """Let this process know a second form."""
+    """Let this process know one more form."""
     steps = folder / "steps"
     if not steps.exists():
         shutil.copytree(forms.STEPS, steps, ignore=shutil.ignore_patterns("__pycache__"))
-        (steps / "versions" / "r0002_second.py").write_text(SECOND)
-    forms.FORMS = ("0001", "0002")
+        (steps / "versions" / "r9002_second.py").write_text(SECOND)
+    forms.FORMS = (*KNOWN, "9002")
     forms.STEPS = steps
 
 
@@ -168,7 +169,7 @@ def check_migrating(folder, said):
     with open_record(folder / "record.sqlite") as record:
         assert len(record.since(1, 0)) == START, "readings are lost"
     for copy in folder.glob("*.backup"):
-        forms.FORMS = ("0001",)
+        forms.FORMS = KNOWN
         with open_record(copy, create=False) as record:
             assert len(record.since(1, 0)) == START, "the copy before the migration is not whole"
 

@@ -27,6 +27,7 @@ COMMANDS = {
     "backup": "copy the record while it is in use, and verify the copy",
     "restore": "put a verified copy back in place of the record",
     "verify": "does the record hold together, row by row",
+    "users": "who may do what, with passwords and tokens",
     "history": "many batches: which part, machine or tool drifts, and since when",
 }
 FROM_DASHBOARD = {

@@ -14,11 +14,17 @@ from tracker.record.kinds import (
     LogState,
     Piece,
     Proof,
+    SignOff,
+    TokenInfo,
+    UserInfo,
 )
 from tracker.record.opening import open_record, restore
+from tracker.record.people import OF_A_TOKEN, ROLES, may
 from tracker.record.record import Record
 
 __all__ = [
+    "OF_A_TOKEN",
+    "ROLES",
     "Baseline",
     "BatchInfo",
     "Bulk",
@@ -32,7 +38,11 @@ __all__ = [
     "Piece",
     "Proof",
     "Record",
+    "SignOff",
+    "TokenInfo",
+    "UserInfo",
     "default_record_path",
+    "may",
     "open_record",
     "restore",
 ]

@@ -18,8 +18,9 @@ from typing import Any
 from sqlalchemy import Connection, Table, func, select
 
 from tracker.errors import RecordError
+from tracker.record.forms import known_form
 from tracker.record.kinds import Proof
-from tracker.record.schema import CHAINED, chain
+from tracker.record.schema import CHAINED, chain, chained_at
 
 Row = tuple[Any, ...]
 
@@ -231,7 +232,7 @@ def head(connection: Connection) -> tuple[int, str]:
 
 def first_break(connection: Connection) -> Break | None:
     """Walk the whole chain in order; return where it first does not hold, or None."""
-    tables = {table.name: table for table in CHAINED}
+    tables = {table.name: table for table in chained_at(known_form(connection))}
     walks = {name: _Walk(connection, table) for name, table in tables.items()}
     before = START
     links = connection.execution_options(yield_per=64).execute(select(chain).order_by(chain.c.id))
@@ -311,7 +312,7 @@ def _missing_guard(connection: Connection) -> Break | None:
         )
         found = connection.exec_driver_sql(query).scalars().all()
         wanted = 1
-    for table in (*CHAINED, chain):
+    for table in (*chained_at(known_form(connection)), chain):
         if found.count(table.name) < wanted:
             return Break(table.name, None, f"every row holds, but the triggers that guard {table.name} were removed")
     return None

@@ -29,6 +29,7 @@ class Connected:
         self._counter = Counter(self._revisions)
         self._tallies = Tallies()
         self._turn = threading.Lock()
+        self._last_seen: dict[str, float] = {}
         self._name = name_of(engine.url)
         self.copied_before = copied_before
 

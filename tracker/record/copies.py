@@ -20,8 +20,8 @@ from tracker.record.database import connect, file_of, locate, name_of, reading, 
 from tracker.record.faults import in_plain_words, said_plainly
 from tracker.record.forms import bring_forward, known_form
 from tracker.record.kinds import Copy, Proof
-from tracker.record.schema import CHAINED
 from tracker.record.schema import chain as links
+from tracker.record.schema import chained_at
 
 Progress = Callable[[int, int], None]
 
@@ -80,7 +80,7 @@ def _opened(path: Path, *, create: bool, now: datetime.datetime) -> Iterator[Eng
 
 def copy_rows(old: Connection, new: Connection, progress: Progress | None = None) -> None:
     """Copy every row of every table, the chain last, as they are."""
-    tables: list[Table] = [*CHAINED, links]
+    tables: list[Table] = [*chained_at(known_form(old)), links]
     total = sum(int(old.execute(select(func.count()).select_from(table)).scalar_one()) for table in tables)
     done = 0
     for table in tables:
@@ -169,6 +169,7 @@ def _into_file(target: Path, copy: Path, now: datetime.datetime) -> None:
     half = target.with_name(target.name + ".part")
     with _removed_unless_done(half):
         copy_file(copy, half)
+        _nobody_signed_in(half)
         if not target.exists():
             with contextlib.closing(sqlite3.connect(half)) as file:
                 file.execute("PRAGMA journal_mode=WAL")
@@ -182,6 +183,13 @@ def _into_file(target: Path, copy: Path, now: datetime.datetime) -> None:
                 new.backup(old)
         except sqlite3.Error as error:
             raise said_plainly(error, str(target)) from error
+
+
+def _nobody_signed_in(file: Path) -> None:
+    """Forget who was signed in when the copy was taken: who has signed out since must not be in again."""
+    with contextlib.closing(sqlite3.connect(file, isolation_level=None)) as opened:
+        if opened.execute("SELECT 1 FROM sqlite_master WHERE name = 'sessions'").fetchone():
+            opened.execute("DELETE FROM sessions")
 
 
 def copy_file(source: Path, target: Path, progress: Progress | None = None) -> None:

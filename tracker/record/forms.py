@@ -13,7 +13,7 @@ from sqlalchemy import Connection, Engine, inspect
 from tracker.errors import RecordError, RecordTooNew
 from tracker.record.database import BUSY_SECONDS, file_of, name_of, writing
 
-FORMS = ("0001",)
+FORMS = ("0001", "0002")
 """Every form there was, in order; the last is the present one. A test holds it against the steps."""
 
 

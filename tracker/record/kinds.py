@@ -263,6 +263,62 @@ class GaugeInfo(Result):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class UserInfo(Result):
+    """One user as last changed: the role, whether disabled, and who changed it when (UTC). No password, no hash."""
+
+    name: str
+    role: str
+    disabled: bool
+    by: str
+    at: str
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.role}" + (", disabled" if self.disabled else "")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TokenInfo(Result):
+    """One token of a program: its role, whether revoked, who made or revoked it when, and when it was last used.
+
+    ``used`` is "" where it never was; it is right to the minute.
+    """
+
+    name: str
+    role: str
+    revoked: bool
+    by: str
+    at: str
+    used: str = ""
+
+    def __str__(self) -> str:
+        used = f"last used {self.used[:16].replace('T', ' ')} UTC" if self.used else "never used"
+        return f"{self.name}: {self.role}, {'revoked' if self.revoked else used}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignOff(Result):
+    """A sheet that someone signed off: which, about what, by which revision of the job and for which readings.
+
+    ``fingerprint`` is that of the readings which were looked at: when the readings have another one now, what was
+    signed off is not what is there.
+    """
+
+    id: int
+    sheet: str
+    subject: str
+    revision: int
+    fingerprint: str
+    verdict: str
+    note: str
+    by: str
+    at: str
+
+    def __str__(self) -> str:
+        about = f" of {self.subject}" if self.subject else ""
+        return f"{self.sheet}{about} signed off by {self.by}, {self.at[:16].replace('T', ' ')} UTC"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Proof(Result):
     """What `Record.verify` found.
 

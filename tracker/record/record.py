@@ -26,6 +26,7 @@ from tracker.record.kinds import (
     Proof,
 )
 from tracker.record.one_reading import Typed
+from tracker.record.people import People
 from tracker.record.register import Register
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ Moment = datetime.datetime | None
 Progress = Callable[[int, int], None]
 
 
-class Record(Register):
+class Record(Register, People):
     """An open record. Safe to share between threads; every method is one transaction.
 
     Times (``now``) and who does it (``by``) are arguments; the clock is never trusted for order, the number is.

@@ -1,14 +1,15 @@
-"""Events, frozen limits of charts, and the register of gauges."""
+"""Events, frozen limits of charts, the register of gauges, and what was signed off."""
 
 from __future__ import annotations
 
 import datetime
 from typing import Any
 
-from tracker.errors import RecordError
+from tracker.errors import PeopleError, RecordError
 from tracker.record import keeping, views
 from tracker.record.connected import Connected
-from tracker.record.kinds import Baseline, GaugeInfo, KeptEvent
+from tracker.record.kinds import Baseline, GaugeInfo, KeptEvent, SignOff
+from tracker.record.schema import sign_offs
 
 Moment = datetime.datetime | None
 
@@ -105,3 +106,41 @@ class Register(Connected):
         """Return the register of gauges, by name."""
         with self._reading() as connection:
             return views.gauge_infos(connection)
+
+    def sign_off(
+        self,
+        job_id: int,
+        sheet: str,
+        subject: str,
+        fingerprint: str,
+        verdict: str,
+        *,
+        note: str = "",
+        by: str = "",
+        now: Moment = None,
+    ) -> SignOff:
+        """Keep that someone looked at a sheet and stands for it, for the readings of a fingerprint.
+
+        The same again by the same person is once.
+
+        Raises
+        ------
+        PeopleError
+            If nobody is named: a sign-off without a name says nothing.
+        """
+        if not by.strip():
+            raise PeopleError("a sign-off needs the name of who signs; sign in first")
+        with self._writing() as ledger:
+            latest = self._revisions.latest(ledger.connection, job_id)
+            same = (sheet, subject, latest.number, fingerprint, verdict, by)
+            for found in views.kept_sign_offs(ledger.connection, job_id):
+                if (found.sheet, found.subject, found.revision, found.fingerprint, found.verdict, found.by) == same:
+                    return found
+            row = (job_id, latest.id, sheet, subject, fingerprint, verdict, note.strip(), by, keeping.utc(now))
+            ledger.append(sign_offs, [row])
+            return views.kept_sign_offs(ledger.connection, job_id)[0]
+
+    def sign_offs(self, job_id: int) -> list[SignOff]:
+        """Return what was signed off of a job, newest first."""
+        with self._reading() as connection:
+            return views.kept_sign_offs(connection, job_id)

@@ -220,5 +220,81 @@ chain = _table(
     Column("digest", LargeBinary, nullable=False),
 )
 
-CHAINED = (jobs, job_revisions, batches, imports, readings, confirmations, strike_outs, events, baselines, gauges)
+users = _table(
+    "users",
+    _id(),
+    _text("name"),
+    _text("role"),
+    _text("password"),
+    _whole("disabled"),
+    *_kept(),
+    CheckConstraint("role IN ('reads', 'logs', 'signs off', 'administers')", name="role"),
+    CheckConstraint("disabled IN (0, 1)", name="disabled"),
+    Index(None, "name"),
+)
+
+tokens = _table(
+    "tokens",
+    _id(),
+    _text("name"),
+    _text("role"),
+    _text("digest"),
+    _whole("revoked"),
+    *_kept(),
+    CheckConstraint("role IN ('reads', 'logs', 'signs off', 'administers')", name="role"),
+    CheckConstraint("revoked IN (0, 1)", name="revoked"),
+    Index(None, "name"),
+    Index(None, "digest"),
+)
+
+sign_offs = _table(
+    "sign_offs",
+    _id(),
+    _refers("job_id", "jobs"),
+    _refers("revision_id", "job_revisions"),
+    _text("sheet"),
+    _text("subject"),
+    _text("fingerprint"),
+    _text("verdict"),
+    _text("note"),
+    *_kept(),
+    Index(None, "job_id"),
+)
+
+sessions = _table(
+    "sessions",
+    Column("digest", Text, primary_key=True),
+    _text("name"),
+    _text("begun"),
+    _text("ends"),
+    Index(None, "name"),
+)
+"""Who is signed in at this moment. No part of the chain: these rows go when someone signs out."""
+
+token_uses = _table("token_uses", Column("name", Text, primary_key=True), _text("used"))
+"""When a token was last seen. No part of the chain: the row is set anew."""
+
+CHAINED = (
+    jobs,
+    job_revisions,
+    batches,
+    imports,
+    readings,
+    confirmations,
+    strike_outs,
+    events,
+    baselines,
+    gauges,
+    users,
+    tokens,
+    sign_offs,
+)
 """The tables whose rows are links of the chain."""
+
+SINCE = {"users": "0002", "tokens": "0002", "sign_offs": "0002"}
+"""The form of the record that a chained table came with; the others were there from the first."""
+
+
+def chained_at(form: str) -> tuple[Table, ...]:
+    """Return the chained tables that a record of a form has."""
+    return tuple(table for table in CHAINED if SINCE.get(table.name, form) <= form)

@@ -17,6 +17,7 @@ from tracker.record.kinds import (
     LogEntry,
     LogState,
     Piece,
+    SignOff,
 )
 from tracker.record.schema import (
     baselines,
@@ -27,6 +28,7 @@ from tracker.record.schema import (
     job_revisions,
     jobs,
     readings,
+    sign_offs,
     strike_outs,
 )
 from tracker.record.tallies import Tally
@@ -321,6 +323,21 @@ def gauge_infos(connection: Connection) -> list[GaugeInfo]:
         for row in connection.execute(query)
     ]
     return sorted(found, key=lambda gauge: gauge.name)
+
+
+def kept_sign_offs(connection: Connection, job_id: int) -> list[SignOff]:
+    """Return what was signed off of a job, newest first."""
+    query = (
+        select(sign_offs, job_revisions.c.number.label("revision"))
+        .join(job_revisions, job_revisions.c.id == sign_offs.c.revision_id)
+        .where(sign_offs.c.job_id == int(job_id))
+        .order_by(sign_offs.c.id.desc())
+    )
+    names = ("id", "sheet", "subject", "revision", "fingerprint", "verdict", "note")
+    return [
+        SignOff(**{name: getattr(row, name) for name in names}, by=row.kept_by, at=row.kept_at)
+        for row in connection.execute(query)
+    ]
 
 
 def _date(text: str) -> datetime.date | None:

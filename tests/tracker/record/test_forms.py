@@ -12,14 +12,16 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import create_engine, text
 
 from tracker.errors import RecordDamaged, RecordError, RecordTooNew
-from tracker.record import forms, open_record
+from tracker.record import forms, open_record, restore
+from tracker.record.copies import verified
 from tracker.record.database import default_record_path, locate, name_of
 from tracker.record.schema import metadata
 
-SECOND = """
+KNOWN = forms.FORMS
+SECOND = f"""
 from alembic import op
-revision = "0002"
-down_revision = "0001"
+revision = "9002"
+down_revision = "{KNOWN[-1]}"
 branch_labels = None
 depends_on = None
 
@@ -65,10 +67,10 @@ def test_a_newer_record_is_refused_and_left_alone(url, job_text):
 @pytest.fixture
 def second_form(tmp_path, monkeypatch):
     shutil.copytree(forms.STEPS, tmp_path / "steps", ignore=shutil.ignore_patterns("__pycache__"))
-    (tmp_path / "steps" / "versions" / "r0002_second.py").write_text(SECOND)
+    (tmp_path / "steps" / "versions" / "r9002_second.py").write_text(SECOND)
 
     def go():
-        monkeypatch.setattr(forms, "FORMS", ("0001", "0002"))
+        monkeypatch.setattr(forms, "FORMS", (*KNOWN, "9002"))
         monkeypatch.setattr(forms, "STEPS", tmp_path / "steps")
 
     return go
@@ -85,23 +87,76 @@ def test_an_older_record_is_brought_forward_and_a_file_is_copied_first(url, job_
         assert record.verify().holds
     if url.startswith("sqlite"):
         with contextlib.closing(sqlite3.connect(copy)) as file:
-            assert file.execute("SELECT version_num FROM alembic_version").fetchone() == ("0001",)
+            assert file.execute("SELECT version_num FROM alembic_version").fetchone() == (KNOWN[-1],)
             assert file.execute("SELECT count(*) FROM readings").fetchone() == (1,)
     else:
         assert copy is None
+
+
+@pytest.fixture
+def first_form(monkeypatch):
+    """Return a function that makes a record as the first form had it: an address -> with a job and a reading."""
+
+    def make(url, job_text):
+        from alembic import command
+
+        monkeypatch.setattr(forms, "FORMS", KNOWN[:1])
+        whole = command.upgrade
+        monkeypatch.setattr(command, "upgrade", lambda config, _: whole(config, KNOWN[0]))
+        with open_record(url) as record:
+            job = record.add_job(job_text).id
+            record.add_reading(job, "bore", "1", ".6254", client_id="a")
+        monkeypatch.setattr(forms, "FORMS", KNOWN)
+        monkeypatch.setattr(command, "upgrade", whole)
+
+    return make
+
+
+def test_a_record_of_the_first_form_is_brought_forward_and_its_copies_are_put_back(url, job_text, first_form, tmp_path):
+    first_form(url, job_text)
+    with open_record(url) as record:
+        assert record.readings(1).readings["typed"].tolist() == [".6254"]
+        assert record.verify().holds
+        assert record.users() == []
+        record.add_user("operator A", "logs", "four words at the bench")
+        assert record.verify().holds
+        copy = record.copied_before
+    if copy is None:
+        old = f"sqlite:///{tmp_path / 'old.sqlite'}"
+        first_form(old, job_text)
+        with contextlib.closing(sqlite3.connect(tmp_path / "old.sqlite")) as file:
+            file.execute("PRAGMA journal_mode=DELETE")
+        copy = tmp_path / "old.sqlite"
+    assert verified(copy).holds
+    back = tmp_path / "back.sqlite"
+    restore(copy, back)
+    with open_record(back) as record:
+        assert record.readings(1).readings["typed"].tolist() == [".6254"]
+        assert record.users() == []
+        assert record.verify().holds
+
+
+@pytest.mark.postgres
+def test_the_first_form_goes_into_a_server_too(postgres_server, job_text, first_form, tmp_path):
+    first_form(f"sqlite:///{tmp_path / 'old.sqlite'}", job_text)
+    url = postgres_server.new_database()
+    restore(tmp_path / "old.sqlite", url)
+    with open_record(url) as record:
+        assert record.verify().holds
+        assert len(record.readings(1).readings) == 1
 
 
 def test_a_step_that_fails_leaves_the_record_as_it_was(url, job_text, second_form, tmp_path):
     with open_record(url) as record:
         record.add_job(job_text)
     second_form()
-    step = tmp_path / "steps" / "versions" / "r0002_second.py"
+    step = tmp_path / "steps" / "versions" / "r9002_second.py"
     step.write_text(SECOND + '    op.execute("CREATE TABLE readings (id INTEGER)")\n')
     with pytest.raises(RecordError, match="already exists"):
         open_record(url)
     engine = create_engine(url)
     with engine.connect() as connection:
-        assert connection.execute(text("SELECT version_num FROM alembic_version")).scalar() == "0001"
+        assert connection.execute(text("SELECT version_num FROM alembic_version")).scalar() == KNOWN[-1]
         assert not engine.dialect.has_table(connection, "extra")
     engine.dispose()
     step.write_text(SECOND)
