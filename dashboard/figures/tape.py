@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from textwrap import wrap
 
 import numpy as np
 
 from dashboard.figures.band import HEIGHT, Band, band_over, brief, heads
-from dashboard.figures.drawing import Drawing, width_of
+from dashboard.figures.drawing import ADVANCE, Drawing, width_of
 from dashboard.figures.numbers import Numbers
 from tracker.decide.words import count
-from tracker.drift import WearLine
+from tracker.drift import Signal, WearLine
 from tracker.judge import FeatureCheck, plain_name
+from tracker.judge.words import signal_words
 
 CUT = 44
 NOTES_FROM = 620
 MOST_AHEAD = 40
 MOST_DRAWN = 400
+MOST_SIGNALS = 6
+NOTE_LETTERS = 26
+LINE, GAP = 19.0, 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +72,9 @@ def tape_title(found: FeatureCheck, numbers: Numbers) -> str:
     )
 
 
-def tape(found: FeatureCheck, numbers: Numbers, width: float = 900, *, tool: str = "tool") -> Drawing:
+def tape(
+    found: FeatureCheck, numbers: Numbers, width: float = 900, *, tool: str = "tool", signals: Sequence[Signal] = ()
+) -> Drawing:
     """Return the tape of one feature.
 
     Parameters
@@ -77,6 +85,8 @@ def tape(found: FeatureCheck, numbers: Numbers, width: float = 900, *, tool: str
     width : float
     tool : str
         What wears, in the shop's word.
+    signals : sequence of Signal
+        What stands out; each is bracketed at the side, with what is seen in words.
 
     Returns
     -------
@@ -90,7 +100,9 @@ def tape(found: FeatureCheck, numbers: Numbers, width: float = 900, *, tool: str
     drawn = len(sizes) - begin + 1
     base = numbers.base(found.nominal)
     ends = [value for value in (found.lower, found.upper) if value is not None]
-    notes = 220.0 if width >= NOTES_FROM else 0.0
+    wide = width >= NOTES_FROM
+    marked = [item for item in signals if item.last >= begin][:MOST_SIGNALS]
+    notes = 220.0 if wide else 34.0 if marked else 0.0
     fresh = fresh_event(found)
     ahead, safe = (0, 0) if fresh else _ahead(wear)
     row = min(15.0, max(2.5, 560 / (drawn + ahead)))
@@ -113,6 +125,8 @@ def tape(found: FeatureCheck, numbers: Numbers, width: float = 900, *, tool: str
     heads(drawing, band, 16, [(found.lower, "lower"), (found.upper, "upper")])
     band.draw(drawing, 46, marks="below")
     y = top
+    margin = Margin(drawing, band.right + 18)
+    places: dict[int, float] = {}
     for index, run in enumerate(runs):
         if index:
             _cut(drawing, band, found, run, index + len(every) - len(runs), y, numbers)
@@ -121,20 +135,83 @@ def tape(found: FeatureCheck, numbers: Numbers, width: float = 900, *, tool: str
         drawing.rect(band.left, y, band.right - band.left, tall, "ground")
         _line(drawing, band, wear, run, y + 6, row)
         for piece in range(run.first, run.last + 1):
-            _piece(drawing, band, found, piece, y + 6 + (piece - run.first) * row, row)
+            places[piece] = y + 6 + (piece - run.first) * row
+            _piece(drawing, band, found, piece, places[piece], row)
         for value in ends:
             drawing.line(band.x(value), y, band.x(value), y + tall, "limit")
-        if notes:
+        if wide:
             at = index + len(every) - len(runs)
-            _note(drawing, band, wear, run, at, len(every), y + tall / 2, numbers, tool)
+            margin.note(y + LINE, _note(wear, at, len(every), numbers))
         y += tall
+    below = _brackets(drawing, band, found, marked, places, row, margin if wide else None)
+    free = margin.write()
     if fresh:
         drawing.text(band.left, y + 17, f"{fresh} after {sizes.piece[-1]}", "wb")
         drawing.text(band.right, y + 17, "nothing measured since", "w", "end")
         drawing.line(band.left - 10, y + 24, band.right + 8, y + 24, "cut")
     if ahead and wear is not None:
-        _not_made(drawing, band, found, wear, (ahead, safe), y + 10, row, ends, bool(notes))
-    return drawing
+        _not_made(drawing, band, found, wear, (ahead, safe), y + 10, row, ends, free if wide else None)
+    y = drawing.height + 8
+    for number, line in below:
+        drawing.text(2, y + 14, number, "nb")
+        drawing.text(24, y + 14, line, "w")
+        y += LINE
+    return replace(drawing, height=max(y - 4 if below else drawing.height, free + 4))
+
+
+@dataclass(slots=True)
+class Margin:
+    """Notes beside a tape, each at its place or as near below it as the notes before leave room."""
+
+    drawing: Drawing
+    x: float
+    notes: list[tuple[float, list[tuple[str, str]]]] = field(default_factory=list)
+
+    def note(self, middle: float, lines: list[tuple[str, str]]) -> None:
+        """Keep a note of (words, look) a line, to stand with its middle there."""
+        if lines:
+            self.notes.append((middle - LINE * len(lines) / 2, lines))
+
+    def write(self) -> float:
+        """Write the notes kept; return where there is room below them."""
+        free = 0.0
+        for top, lines in sorted(self.notes, key=lambda note: note[0]):
+            y = max(top, free)
+            for index, (words, look) in enumerate(lines):
+                self.drawing.text(self.x, y + LINE * index + 14, words, look)
+            free = y + LINE * len(lines) + GAP
+        return free
+
+
+def _brackets(
+    drawing: Drawing,
+    band: Band,
+    found: FeatureCheck,
+    signals: Sequence[Signal],
+    places: Mapping[int, float],
+    row: float,
+    margin: Margin | None,
+) -> list[tuple[str, str]]:
+    """Draw a bracket at the side a signal; return the lines to stand below where the side has no room for words."""
+    assert found.sizes is not None
+    below: list[tuple[str, str]] = []
+    beside = Margin(drawing, band.right + 20)
+    reached = -1.0
+    for number, signal in enumerate(signals, start=1):
+        top = places[max(signal.first, min(places))] + 1
+        bottom = places[signal.last] + max(row - 1, 5)
+        x = band.right + (9 if top < reached else 4)
+        reached = max(reached, bottom)
+        drawing.path(f"M{x:.1f} {top:.1f}h6V{bottom:.1f}h-6", "whisker")
+        words = signal_words(signal, found.name, found.sizes.piece)
+        if margin is not None:
+            margin.note((top + bottom) / 2, [(line, "w") for line in wrap(words, NOTE_LETTERS)])
+            continue
+        beside.note((top + bottom) / 2, [(str(number), "nb")])
+        lines = wrap(words, int((drawing.width - 26) / ADVANCE["w"]))
+        below += [(str(number) if not index else "", line) for index, line in enumerate(lines)]
+    beside.write()
+    return below
 
 
 def _ahead(wear: WearLine | None) -> tuple[int, int]:
@@ -205,33 +282,17 @@ def _cut(
     drawing.text(band.right, y + 15, words, "w", "end")
 
 
-def _note(
-    drawing: Drawing,
-    band: Band,
-    wear: WearLine | None,
-    run: Stretch,
-    index: int,
-    runs: int,
-    y: float,
-    numbers: Numbers,
-    tool: str,
-) -> None:
-    """Write beside a run which it is and how fast it creeps."""
-    x = band.right + 18
+def _note(wear: WearLine | None, index: int, runs: int, numbers: Numbers) -> list[tuple[str, str]]:
+    """Return what stands beside a run: which it is and how fast it creeps."""
     last = index == runs - 1
-    head = "now" if last and runs > 1 else ("as begun" if runs > 1 else "all of them")
-    drawing.text(x, y - 2, head, "wb")
+    lines = [("now" if last and runs > 1 else ("as begun" if runs > 1 else "all of them"), "wb")]
     if wear is None or index >= len(wear.runs):
-        return
+        return lines
     slope = wear.slope if last and wear.seen else wear.runs[index].slope
     if slope is not None:
-        half = (slope.high - slope.low) / 2
-        drawing.text(
-            x,
-            y + 17,
-            f"{numbers.off(slope.estimate, decimals=2)} ± {numbers.off(half, signed=False, decimals=2)} a piece",
-            "n",
-        )
+        half = numbers.off((slope.high - slope.low) / 2, signed=False, decimals=2)
+        lines.append((f"{numbers.off(slope.estimate, decimals=2)} ± {half} a piece", "n"))
+    return lines
 
 
 def _not_made(
@@ -243,7 +304,7 @@ def _not_made(
     top: float,
     row: float,
     ends: list[float],
-    notes: bool,
+    free: float | None,
 ) -> None:
     """Draw the pieces to come: boxed as far as each is sure, dashed and hatched beyond."""
     assert found.sizes is not None
@@ -275,15 +336,16 @@ def _not_made(
         y = top + 6 + (left + 0.5) * row
         drawing.circle(band.x(limit), y, 6, "open")
     share = f"{wear.confidence:.0%}".replace("%", " %")
-    if not notes:
+    if free is None:
         return
-    x = band.right + 18
+    margin = Margin(drawing, band.right + 18)
+    x = margin.x
     if safe:
-        drawing.text(x, top + min(sure / 2 + 5, 18), f"{safe} more, {share} each", "wb")
-    drawing.text(x, max(top + sure + 18, top + 40), "after that one may fall", "w")
-    drawing.text(x, max(top + sure + 37, top + 59), "outside", "w")
+        margin.note(max(top + min(sure / 2, 13), free + LINE / 2), [(f"{safe} more, {share} each", "wb")])
+    margin.note(max(top + sure + 32, free + LINE), [("after that one may fall", "w"), ("outside", "w")])
+    lowest = margin.write()
     if limit is not None and left is not None and left < rows:
         y = top + 6 + (left + 0.5) * row
-        if y > top + sure + 60:
+        if y > lowest:
             drawing.line(band.x(limit) + 8, y, x - 6, y, "lead")
             drawing.text(x, y + 5, f"after {left}: the middle is there", "wb")

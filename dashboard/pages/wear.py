@@ -4,23 +4,23 @@ from __future__ import annotations
 
 from typing import Any
 
-import numpy as np
 from dash import html
 
 from dashboard.figures.numbers import Numbers, typeset
-from dashboard.figures.tape import fresh_event, stretches, tape
+from dashboard.figures.tape import MOST_SIGNALS, fresh_event, tape
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
 from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
+from dashboard.parts.pictures import signals_of, watched_of
 from dashboard.parts.sentences import sentence, wear_answer
 from dashboard.parts.tables import Column, sizes_cells, table
 from dashboard.parts.touched import touched_button
 from tracker.decide.words import count
-from tracker.drift import Signal, individuals_chart
-from tracker.errors import TrackerError
+from tracker.drift import Signal
+from tracker.errors import NotEnoughData
 from tracker.judge import FeatureCheck, plain_name
 from tracker.judge.text import wear_words
-from tracker.judge.words import Scale
+from tracker.judge.words import Scale, signal_words
 
 SOON = 10
 
@@ -43,10 +43,10 @@ def page(answer: Answer, address: Address) -> Page:
     if found.sizes is not None:
         left = _anew(found, tool) if fresh_event(found) else _left(found, numbers, tool)
         right = [part for part in (left, _touched(answer, found, tool), _stands_out(found)) if part is not None]
-        body.append(columns([picture("tape", here, tape(found, numbers, tool=tool))], right))
+        body.append(columns([picture("tape", here, tape(found, numbers, tool=tool, signals=signals_of(found)))], right))
     if found.wear is not None:
         body.append(_runs(found, numbers))
-        reasons = [sentence(wear_words(found, Scale(answer.unit, found.step)))]
+        reasons = [sentence(wear_words(found, Scale(answer.unit, found.step))), _also(found)]
     else:
         why = found.reasons.get("wear") or found.reasons.get("sizes") or f"no {name} is measured"
         reasons = [sentence(why)]
@@ -69,6 +69,15 @@ def page(answer: Answer, address: Address) -> Page:
         body=body,
         job=answer.check.job,
     )
+
+
+def _also(found: FeatureCheck) -> str:
+    """Return what stands out beside wear, "" where nothing does."""
+    signals = signals_of(found)
+    if not signals or found.sizes is None:
+        return ""
+    more = f", and {count(len(signals) - 1, 'more signal')}" if len(signals) > 1 else ""
+    return f"Look at {signal_words(signals[0], found.name, found.sizes.piece)}{more}."
 
 
 def _word(found: FeatureCheck) -> str:
@@ -146,29 +155,26 @@ def _left(found: FeatureCheck, numbers: Numbers, tool: str) -> html.Section | No
     return panel(f"{name.capitalize()}s left on this {tool}", *lines)
 
 
-def _signals(found: FeatureCheck) -> tuple[str, tuple[Signal, ...]]:
-    """Return what the signals were looked for in, and those seen: about the line where size creeps, else run by run."""
-    assert found.sizes is not None
-    breaks = [run.first - 1 for run in stretches(found)[1:]]
-    if found.wear is not None and found.wear.seen:
-        chart = individuals_chart(np.asarray(found.wear.residual), breaks=breaks)
-        return "distances from the line", chart.signals
-    return "sizes", individuals_chart(found.sizes.size, breaks=breaks).signals
-
-
 def _stands_out(found: FeatureCheck) -> html.Section | None:
     name = plain_name(found.name)
+
+    def split(signal: Signal) -> tuple[str, str]:
+        assert found.sizes is not None
+        where, _, what = signal_words(signal, found.name, found.sizes.piece).rpartition(": ")
+        return where, what
+
     try:
-        looked, signals = _signals(found)
-    except TrackerError as error:
+        watched = watched_of(found)
+    except NotEnoughData as error:
         return panel("Signals cannot be looked for yet", html.P(typeset(str(error)), className="how"))
     how = (
-        f"Looked for in the {looked} of {name}s in order of making: one point beyond 3 sigma,"
-        " runs of two, four and eight on one side."
+        f"Looked for in the distances of {name}s from {watched.about}, in order of making: one point beyond 3 sigma,"
+        " runs of two, four and eight on one side; none reaches across an event."
     )
+    signals = watched.signals
     if not signals:
         return panel("Nothing stands out", how=how)
-    items = [html.Li([html.B(_pieces_of(found, signal)), ": ", typeset(signal.words)]) for signal in signals[:6]]
+    items = [html.Li([html.B(where), ": ", typeset(what)]) for where, what in map(split, signals[:MOST_SIGNALS])]
     alarms = [signal.false_alarm for signal in signals if signal.false_alarm]
     rare = (
         f" A steady process shows one of these by chance about once in {round(1 / max(alarms)):,} looks."
@@ -178,13 +184,6 @@ def _stands_out(found: FeatureCheck) -> html.Section | None:
     return panel(
         f"{count(len(signals), 'signal').capitalize()} to look at", html.Ul(items, className="notes"), how=how + rare
     )
-
-
-def _pieces_of(found: FeatureCheck, signal: Signal) -> str:
-    assert found.sizes is not None
-    names = found.sizes.piece
-    first, last = names[signal.first - 1], names[min(signal.last, len(names)) - 1]
-    return f"{plain_name(found.name)} {first}" if first == last else f"{plain_name(found.name)} {first} to {last}"
 
 
 def _runs(found: FeatureCheck, numbers: Numbers) -> html.Section:

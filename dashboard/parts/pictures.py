@@ -20,6 +20,7 @@ from dashboard.parts.answers import Answer, Answers
 from dashboard.parts.cut import cut_of
 from dashboard.parts.gauging import drawn_rows, gauges_of
 from dashboard.parts.what_if import fit_if
+from tracker.drift import Signal, Watched, watch_runs
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.judge import FeatureCheck, plain_name
 from tracker.spread import Prediction, predict
@@ -103,7 +104,28 @@ def tape_picture(answer: Answer, address: Address, width: float) -> Drawing | No
     if found is None or found.sizes is None:
         return None
     tool = answer.job.features[found.name].machine.tool
-    return tape(found, answer.numbers(found.name), width, tool=tool)
+    return tape(found, answer.numbers(found.name), width, tool=tool, signals=signals_of(found))
+
+
+def watched_of(found: FeatureCheck) -> Watched:
+    """Return what stands out in one feature, run by run.
+
+    Raises
+    ------
+    NotEnoughData
+        If there is no spread to hold it against.
+    """
+    if found.sizes is None:
+        raise NotEnoughData(f"no {plain_name(found.name)} is measured")
+    return watch_runs(found.sizes.size, found.events, found.wear)
+
+
+def signals_of(found: FeatureCheck) -> tuple[Signal, ...]:
+    """Return the signals of one feature; none where they cannot be looked for."""
+    try:
+        return watched_of(found).signals
+    except NotEnoughData:
+        return ()
 
 
 def plan_picture(answer: Answer, address: Address, width: float) -> Drawing | None:

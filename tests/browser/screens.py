@@ -57,6 +57,7 @@ STATES = {
     "wear": "/wear?job={coupling_pins}&feature=pin",
     "wear-none": "/wear?job={rest_buttons}&feature=bore",
     "wear-too-few": "/wear?job={one_piece}",
+    "wear-signals": "/wear?job={signals}&feature=shank",
     "log": "/log?job={rest_buttons}&feature=shank",
     "gauges": "/gauges?job={rest_buttons}",
     "gauges-bad": "/gauges?job={depth_stops}",
@@ -135,6 +136,17 @@ def fill(record) -> dict[str, int]:
         [0.62505 + 0.00001 * ((index * 37) % 53) for index in range(60)],
         [0.62555 + 0.00001 * ((index * 29) % 47) for index in range(60)],
     )
+    level = [((index * 29) % 11 - 5) * 0.00001 for index in range(14)]
+    odd(
+        "signals",
+        [0.62531, 0.62524, 0.62528, 0.62535],
+        [0.6257 + value for value in level]
+        + [0.6259 + value for value in level]
+        + [0.62594 + abs(value) for value in level[:9]]
+        + [0.6259 + value for value in level[:6]]
+        + [0.62575],
+    )
+    record.add_event(numbers["signals"], "shank", "14", "offset_change", 0.0002, client_id="signals", by="bench 2")
     return numbers
 
 

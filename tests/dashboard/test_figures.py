@@ -12,10 +12,10 @@ from dashboard.figures.band import band_over
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.next_twenty import next_twenty, outside, predicted_sizes
 from dashboard.figures.numbers import Numbers
-from dashboard.figures.tape import stretches
+from dashboard.figures.tape import stretches, tape
 from dashboard.figures.two_batches import batches_title
 from dashboard.parts.address import Address
-from dashboard.parts.pictures import PICTURES
+from dashboard.parts.pictures import PICTURES, signals_of
 
 SVG = "{http://www.w3.org/2000/svg}"
 JOBS = ["rest_buttons", "guide_pins", "coupling_pins"]
@@ -116,6 +116,24 @@ def test_the_tape_is_cut_at_events_and_loses_no_piece(sample):
     assert stretches(replace(found, events=()))[0].last == len(found.sizes)
 
 
+@pytest.mark.parametrize("width", WIDTHS)
+def test_what_stands_out_is_bracketed_at_the_side_and_said_in_words(sample, width):
+    answer = sample("rest_buttons")
+    found = many_of(answer.check.feature("shank"), 60)
+    size = found.sizes.size.copy()
+    size[29] += 0.01
+    found = replace(found, sizes=replace(found.sizes, size=size), events=((20, "offset change"),))
+    signals = [item for item in signals_of(found) if item.first == item.last == 30]
+    assert [item.name for item in signals] == ["one point beyond 3 sigma"]
+    plain = parsed(tape(found, answer.numbers("shank"), width))
+    root = parsed(tape(found, answer.numbers("shank"), width, signals=signals))
+    said = " ".join(item.text for item in root.iter(f"{SVG}text"))
+    assert "shank 30: one point beyond 3 sigma, on the large side" in said
+    paths = [sum(item.get("class") == "whisker" for item in each.iter(f"{SVG}path")) for each in (plain, root)]
+    assert paths == [0, 1]
+    assert float(root.get("height")) >= max(float(item.get("y")) for item in root.iter(f"{SVG}text"))
+
+
 def many_of(found, pieces):
     """Return the same batch with many pieces: its own sizes again and again, a little apart."""
     sizes = found.sizes
@@ -131,7 +149,6 @@ def many_of(found, pieces):
 @pytest.mark.parametrize("pieces", [60, 5000, 100_000])
 def test_however_many_pieces_a_figure_stays_light(sample, pieces):
     from dashboard.figures.pieces import pieces as pieces_figure
-    from dashboard.figures.tape import tape
     from dashboard.figures.two_batches import two_batches
 
     answer = sample("rest_buttons")

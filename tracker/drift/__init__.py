@@ -19,6 +19,7 @@ from tracker.drift.shewhart import (
 )
 from tracker.drift.signals import ALL_SIGNALS, HANDBOOK_SIGNALS, Signal, find_signals, signal_chance
 from tracker.drift.sums import cusum_chart, ewma_chart
+from tracker.drift.watching import Watched, watch_runs
 from tracker.drift.wear import WearBand, WearLine, WearRun, wear_line
 from tracker.drift.worn import WornCapability, wear_chart, worn_capability
 
@@ -30,6 +31,7 @@ __all__ = [
     "ChartConstants",
     "FalseAlarms",
     "Signal",
+    "Watched",
     "WearBand",
     "WearLine",
     "WearRun",
@@ -49,6 +51,7 @@ __all__ = [
     "signal_chance",
     "stability_chart",
     "standardised_chart",
+    "watch_runs",
     "wear_chart",
     "wear_line",
     "worn_capability",

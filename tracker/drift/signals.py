@@ -49,6 +49,8 @@ class Signal(Result):
         Number of the first and last point of the stretch, counted from 1.
     words : str
         What is seen and where, as a phrase.
+    side : str
+        ``upper`` or ``lower``, "" where the signal has no side.
     false_alarm : float or None
         Chance that a steady normal process shows this over the one window that completes it (None: depends
         on the chart's whole past, see its average run length).
@@ -62,6 +64,7 @@ class Signal(Result):
     first: int
     last: int
     words: str
+    side: str = ""
     false_alarm: float | None = None
     change_after: int | None = None
     new_level: float | None = None
@@ -137,6 +140,7 @@ def find_signals(z: np.ndarray, names: Iterable[str] = HANDBOOK_SIGNALS, offset:
                     first=first + offset,
                     last=last + offset,
                     words=f"{seen}, {where(first + offset, last + offset)}",
+                    side=next((side for side in ("upper", "lower") if seen.endswith(f"({side} side)")), ""),
                     false_alarm=signal_chance(name),
                 )
             )

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from tracker.decide import Shift
 from tracker.decide.words import share
+from tracker.drift import watch_runs
+from tracker.errors import NotEnoughData
 from tracker.gauge import GuardedLimits
 from tracker.judge.answers import Check, FeatureCheck, FitCheck
 from tracker.judge.text import (
@@ -19,7 +21,7 @@ from tracker.judge.text import (
     wear_verdict,
     wear_words,
 )
-from tracker.judge.words import Scale, plain_name
+from tracker.judge.words import Scale, plain_name, signal_words
 
 if TYPE_CHECKING:
     from tracker.judge.gauges import GaugeCheck
@@ -84,6 +86,21 @@ def wear_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
         if run.jump is not None:
             words += f"; the size jumped {interval_words(run.jump, scale.off, scale.small, signed=True)}"
         yield from labelled("run", words)
+    yield from _signal_lines(feature)
+
+
+def _signal_lines(feature: FeatureCheck) -> Iterator[str]:
+    if feature.sizes is None:
+        return
+    try:
+        watched = watch_runs(feature.sizes.size, feature.events, feature.wear)
+    except NotEnoughData as error:
+        yield from labelled("signals", f"cannot be looked for: {error}")
+        return
+    if not watched.signals:
+        yield from labelled("signals", f"nothing stands out from {watched.about}")
+    for signal in watched.signals:
+        yield from labelled("signal", signal_words(signal, feature.name, feature.sizes.piece))
 
 
 def gauge_lines(answer: Check, item: GaugeCheck) -> Iterator[str]:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from tracker.units import convert, decimals_of, format_number, small_unit
+
+if TYPE_CHECKING:
+    from tracker.drift import Signal
 
 Say = Callable[[float], str]
 
@@ -60,3 +64,23 @@ class Scale:
 def plain_name(name: str) -> str:
     """Return the name of a feature or fit as a sentence says it: ``coupling_bore`` is coupling bore."""
     return name.replace("_", " ")
+
+
+def signal_words(signal: Signal, feature: str, pieces: Sequence[str]) -> str:
+    """Return what stands out, and at which pieces: ``pins 5 to 12: eight in a row on one side, the large one``.
+
+    Parameters
+    ----------
+    signal : Signal
+    feature : str
+        Name of the feature.
+    pieces : sequence of str
+        Names of the pieces in order of making.
+    """
+    first, last = pieces[signal.first - 1], pieces[min(signal.last, len(pieces)) - 1]
+    name = plain_name(feature)
+    where = f"{name} {first}" if first == last else f"{name}s {first} to {last}"
+    side = {"upper": "the large", "lower": "the small"}.get(signal.side)
+    if side is None:
+        return f"{where}: {signal.name}"
+    return f"{where}: {signal.name}, {f'{side} one' if signal.name.endswith('on one side') else f'on {side} side'}"
