@@ -153,7 +153,8 @@ def tape(
         _not_made(drawing, band, found, wear, (ahead, safe), y + 10, row, ends, free if wide else None)
     y = drawing.height + 8
     for number, line in below:
-        drawing.text(2, y + 14, number, "nb")
+        if number:
+            drawing.text(2, y + 14, number, "nb")
         drawing.text(24, y + 14, line, "w")
         y += LINE
     return replace(drawing, height=max(y - 4 if below else drawing.height, free + 4))
