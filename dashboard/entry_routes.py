@@ -55,9 +55,10 @@ def entry_routes(record: Record, verdicts: Verdicts | None = None) -> Blueprint:
 
     answer_faults(routes)
 
-    @routes.get("/jobs/<int:job_id>/log/<feature>")
-    def log(job_id: int, feature: str) -> Response:
+    @routes.get("/jobs/<int:job_id>/log")
+    def log(job_id: int) -> Response:
         job = known_job(record, job_id)
+        feature = request.args.get("feature", "")  # not a part of the path: a name may hold a stroke, or be two points
         unit = request.args.get("unit", "")
         unit = unit if unit in UNITS else ""
         return jsonify(log_state(record, job_id, job, known_feature(job, feature), verdicts, unit))

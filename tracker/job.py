@@ -19,6 +19,9 @@ class Machine:
 
     Attributes
     ----------
+    operation : str
+        Which kind of cut, one of `tracker.cuts.CONVENTIONS`; "" when not said. It fills what is not stated of
+        ``offset_on``, ``plus_makes`` and ``tool``.
     offset_on : str
         ``diameter`` or ``radius``.
     plus_makes : str
@@ -39,6 +42,7 @@ class Machine:
     tool: str = "tool"
     setup_sd: float | None = None
     name: str = ""
+    operation: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,7 +22,7 @@ KEYS = {
     "job": "name unit assurance decimal_comma temperature",
     "feature": "kind nominal target lower upper grade gauge machine rule master material plating pieces"
     " positions repeats part",
-    "machine": "name offset_on increment plus_makes tool setup_sd",
+    "machine": "name operation offset_on increment plus_makes tool setup_sd",
     "fit": "internal external gap class target press seat",
     "closure": "terms limits",
     "gauge": "resolution calibration correction due range material line",
@@ -257,14 +257,7 @@ class JobReader:
             lower=lower,
             upper=upper,
             gauge=None if table.get("gauge") is None else str(table["gauge"]),
-            machine=Machine(
-                offset_on=self._choice(machine, "offset_on", f"{at} machine", ("diameter", "radius"), "diameter"),
-                plus_makes=self._choice(machine, "plus_makes", f"{at} machine", ("larger", "smaller"), "larger"),
-                increment=self._length(machine, "increment", f"{at} machine", positive=True),
-                tool=str(machine.get("tool", "tool")),
-                setup_sd=self._length(machine, "setup_sd", f"{at} machine", positive=True),
-                name=str(machine.get("name", "")),
-            ),
+            machine=self._machine(machine, f"{at} machine", kind),
             rule=None if "rule" not in table else self._choice(table, "rule", at, RULES, "mean"),
             master=self._length(table, "master", at, positive=True),
             material=None if table.get("material") is None else str(table["material"]),
@@ -273,6 +266,32 @@ class JobReader:
             positions=tuple(str(item) for item in positions),
             repeats=self._count(table, "repeats", at),
             part=str(table.get("part", "")),
+        )
+
+    def _machine(self, table: Table, at: str, kind: str) -> Machine:
+        """Return how the next cut is entered: as stated, else as is usual for the kind of cut."""
+        usual = None
+        if "operation" in table:
+            from tracker.cuts import convention
+
+            try:
+                usual = convention(str(table["operation"]))
+            except TrackerError as error:
+                self.faults.append(f"{at} operation: {error}")
+            else:
+                if {usual.makes, kind} == {"internal", "external"}:
+                    self.remarks.append(f"{at}: {usual.operation} makes an {usual.makes} feature, and this is {kind}")
+        offset_on, plus_makes, tool = ("diameter", "larger", "tool")
+        if usual is not None:
+            offset_on, plus_makes, tool = usual.offset_on, usual.plus_makes, usual.tool
+        return Machine(
+            operation="" if usual is None else usual.operation,
+            offset_on=self._choice(table, "offset_on", at, ("diameter", "radius"), offset_on),
+            plus_makes=self._choice(table, "plus_makes", at, ("larger", "smaller"), plus_makes),
+            increment=self._length(table, "increment", at, positive=True),
+            tool=str(table.get("tool", tool)),
+            setup_sd=self._length(table, "setup_sd", at, positive=True),
+            name=str(table.get("name", "")),
         )
 
     def _grade(

@@ -350,7 +350,7 @@
       const taken = this.steps;
       let answer;
       try {
-        const response = await fetch(`/api/jobs/${this.job}/log/${encodeURIComponent(this.feature)}?unit=${this.unit}`, { signal: AbortSignal.timeout(8000) });
+        const response = await fetch(`/api/jobs/${this.job}/log?feature=${encodeURIComponent(this.feature)}&unit=${this.unit}`, { signal: AbortSignal.timeout(8000) });
         answer = await response.json();
         if (!response.ok) throw new Error(answer.error);
       } catch (error) {

@@ -18,8 +18,9 @@ from dashboard.parts.tables import Column, table
 from dashboard.parts.touched import touched_button
 from tracker.decide import Shift
 from tracker.decide.words import count, share
-from tracker.judge import plain_name
+from tracker.judge import FitCheck, plain_name
 from tracker.judge.text import chance_words
+from tracker.judge.words import machine_words
 from tracker.units import convert, decimals_of, format_number
 
 
@@ -129,6 +130,8 @@ def _enter(answer: Answer, cut: Cut, shift: Shift) -> html.Section:
         else f"; it steps in {machine_number(answer, cut, machine.increment).lstrip('+')}"
     )
     how = f"On the {machine.offset_on}, {LONG_WORD[answer.own_unit]}; plus makes the part {machine.plus_makes}{step}."
+    words = machine_words(machine)
+    usual = [html.P(typeset(words), className="how")] if words else []
     if shift.leave_alone or shift.offset is None:
         return panel(
             "Enter nothing",
@@ -140,6 +143,7 @@ def _enter(answer: Answer, cut: Cut, shift: Shift) -> html.Section:
                     " Measure the next pieces and look again."
                 )
             ),
+            *usual,
             how=how,
         )
     return panel(
@@ -157,8 +161,13 @@ def _enter(answer: Answer, cut: Cut, shift: Shift) -> html.Section:
             ),
             className="buttons",
         ),
+        *usual,
         how=how,
     )
+
+
+def _sides(fit: FitCheck) -> str:
+    return f"{plain_name(fit.internal)} minus {plain_name(fit.external)}"
 
 
 def _come_about(answer: Answer, cut: Cut, shift: Shift, numbers: Numbers) -> html.Section:
@@ -183,9 +192,7 @@ def _come_about(answer: Answer, cut: Cut, shift: Shift, numbers: Numbers) -> htm
                 ]
             )
         if cut.fit.target is not None:
-            rows.append(
-                ["gap wanted", numbers.size(cut.fit.target), numbers.off(cut.fit.target), "internal minus external"]
-            )
+            rows.append(["gap wanted", numbers.size(cut.fit.target), numbers.off(cut.fit.target), _sides(cut.fit)])
     rows.append(
         [
             "size aimed at",

@@ -21,6 +21,7 @@ from tracker.decide.edges import AS_IS
 from tracker.decide.words import count, number_word, share
 from tracker.fit.press_cautions import ALWAYS
 from tracker.judge import FitCheck, plain_name
+from tracker.judge.words import plain_fault
 
 QUESTION = "What is the cheapest way to enough good assemblies?"
 PLAIN = ("press in any order", "pair", "sort into classes")
@@ -178,7 +179,11 @@ def _table(fit: FitCheck, plan: Plan, ways: list[Way], chosen: Alternative) -> h
 def _work(fit: FitCheck, plan: Plan, here: Address) -> html.Section:
     lines = [*plan.work, *[str(item.pieces) for item in plan.to_make if item.pieces.number > item.pieces.wanted]]
     steps = html.Ol([html.Li(typeset(sentence(line))) for line in lines], className="steps")
-    said = [line.replace("; state make_sd", "") for line in plan.remarks if not line.startswith("Assumed costs")]
+    said = [
+        plain_fault(line.replace("; state make_sd", ""))
+        for line in plan.remarks
+        if not line.startswith("Assumed costs")
+    ]
     notes = [html.P(typeset(_named(line, fit)), className="how") for line in said]
     if plan.not_made:
         notes.append(

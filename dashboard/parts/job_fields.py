@@ -298,8 +298,6 @@ def form_faults(form: Mapping[str, Any]) -> list[dict[str, Any]]:
                 words = f"a {section[:-1]} needs a name, such as: {FIELDS[section][0].example}"
             elif name in seen:
                 words = f"there are two of the name {name}; give one of them another"
-            elif section == "features" and "/" in name:
-                words = f"{name} holds a stroke; accepted are letters, digits, spaces, points, - and _"
             if words:
                 faults.append(fault_at(section, number, "name", words))
             seen.add(name)

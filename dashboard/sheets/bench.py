@@ -146,7 +146,7 @@ def _pairs(answer: Answer, fit: FitCheck, numbers: Numbers, press: PressFit | No
     )
     low = "open" if fit.gap_lower is None else numbers.off(fit.gap_lower)
     high = "open" if fit.gap_upper is None else numbers.off(fit.gap_upper)
-    how = f"Gap allowed {low} to {high} {numbers.small}, internal minus external; the whisker is 95 %."
+    how = f"Gap allowed {low} to {high} {numbers.small}, {bore} minus {shank}; the whisker is 95 %."
     return section(title, grid(heads, rows, label=f"which {shank} goes into which {bore}"), how=how)
 
 

@@ -51,7 +51,7 @@ def _fit(answer: Answer, fit: FitCheck) -> Markup:
     low = "open" if fit.gap_lower is None else numbers.size(fit.gap_lower, signed=True)
     high = "open" if fit.gap_upper is None else numbers.size(fit.gap_upper, signed=True)
     rows = [
-        ["gap allowed", f"{low} to {high} {numbers.unit}, internal minus external"],
+        ["gap allowed", f"{low} to {high} {numbers.unit}, {plain_name(fit.internal)} minus {plain_name(fit.external)}"],
         [
             "mean gap",
             "cannot say" if fit.mean_gap is None else f"{numbers.size(fit.mean_gap, signed=True)} {numbers.unit}",

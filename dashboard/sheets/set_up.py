@@ -16,6 +16,7 @@ from dashboard.sheets.paper import CONTENT_WIDTH, Sheet, cautions, figure, grid,
 from tracker.decide import Shift
 from tracker.decide.words import count, share
 from tracker.judge import plain_name
+from tracker.judge.words import machine_words
 
 KIND = "Set-up note"
 CAUTIONS = (
@@ -52,6 +53,7 @@ def set_up_note(answer: Answer, cut: Cut, *, by: str, when: datetime.datetime) -
                 tag("p", number, look="p-big"),
                 how=f"Machine offset on the {how}",
             ),
+            *([tag("p", typeset(words), look="p-how")] if (words := machine_words(machine)) else []),
             tag("p", typeset(shift.reason), look="p-do"),
             _how_it_comes(cut, shift, numbers),
             figure(leave_alone([(name, shift)], numbers, CONTENT_WIDTH)),

@@ -14,7 +14,7 @@ from openpyxl import Workbook, load_workbook
 
 from tracker.errors import ReadingsError
 from tracker.job import parse_job
-from tracker.readings import read_readings, tables
+from tracker.readings import read_readings, refusal_words, tables
 
 JOB = """
 [job]
@@ -259,3 +259,16 @@ def test_ten_million_rows_in_bounded_memory(tmp_path):
     assert count == 10_000_000
     assert memory < 1000
     assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss > 0
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [("bad.csv", b"piece,sizes\n1,2\n"), ("bin.xlsx", b"\xff\xfe\x00"), ("p.parquet", b"PAR"), ("empty.csv", b"")],
+)
+def test_a_file_that_is_refused_is_named_once(tmp_path, name, content):
+    (tmp_path / name).write_bytes(content)
+    (tmp_path / "bore.csv").write_text("piece,value\n1,.6252\n")
+    found = read_readings(tmp_path, parse_job(JOB))
+    (said,) = [refusal_words(row) for row in found.refused.to_dict("records")]
+    assert said.startswith(f"{name}: ")
+    assert said.count(name) == 1

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from tracker.errors import JobError
 from tracker.job import Job, load_job, parse_job
+from tracker.judge.words import machine_words
 
 JOB = """
 [job]
@@ -248,3 +249,43 @@ def test_a_fit_of_a_feature_with_itself_is_refused():
     text = '[job]\nunit = "in"\n[features.a]\nkind = "length"\nnominal = 1\n'
     with pytest.raises(JobError, match="on both sides"):
         parse_job(text + '[fits.f]\ninternal = "a"\nexternal = "a"\ngap = [0, 1]\n')
+
+
+CUT = """[job]
+unit = "in"
+[features.pocket]
+kind = "{kind}"
+nominal = 1.0
+machine = {{ {machine} }}
+"""
+
+
+def machine_of(machine, kind="internal"):
+    job = parse_job(CUT.format(machine=machine, kind=kind))
+    return job.features["pocket"].machine, job.remarks
+
+
+def test_the_kind_of_cut_fills_what_is_not_stated():
+    found, remarks = machine_of('operation = "milling a pocket"')
+    assert (found.offset_on, found.plus_makes, found.tool, remarks) == ("radius", "smaller", "cutter", ())
+    found, _ = machine_of('operation = "Milling a pocket", offset_on = "diameter", tool = "end mill"')
+    assert (found.offset_on, found.plus_makes, found.tool) == ("diameter", "smaller", "end mill")
+    assert machine_of("increment = 0.0001")[0].operation == ""
+
+
+def test_a_kind_of_cut_that_is_not_known_is_refused_and_one_for_the_other_side_is_said():
+    with pytest.raises(JobError, match=r"\[features.pocket\] machine operation: .*outside turning, boring"):
+        machine_of('operation = "sawing"')
+    _, remarks = machine_of('operation = "outside turning"')
+    assert remarks == ("[features.pocket] machine: outside turning makes an external feature, and this is internal",)
+    assert machine_of('operation = "boring"', kind="length")[1] == ()
+
+
+def test_the_words_say_what_the_job_states_otherwise():
+    usual = machine_words(machine_of('operation = "boring"')[0])
+    assert "the bore gets larger" in usual
+    assert "states otherwise" not in usual
+    assert "on the radius, plus makes it larger" in machine_words(
+        machine_of('operation = "boring", offset_on = "radius"')[0]
+    )
+    assert machine_words(machine_of("increment = 0.0001")[0]) == ""

@@ -32,7 +32,7 @@ def command(
     """
     from tracker.errors import NotEnoughData
     from tracker.fit import classes
-    from tracker.judge import Scale, check
+    from tracker.judge import Scale, check, tray_lines
 
     source = open_source(job, record)
     answer = check(source.job, source.readings, source.events)
@@ -49,7 +49,8 @@ def command(
     if as_json:
         print_json({"fit": found.name, **trays.to_dict()})
     else:
-        click.echo(str(trays))
+        for line in tray_lines(found, trays, scale):
+            click.echo(line)
     wanted = min(len(inner.sizes), len(outer.sizes))
     if not wanted:
         ctx.exit(CANNOT_SAY)

@@ -1,8 +1,9 @@
 """What to do about it: shift the next cut, the cheapest plan, the verdict."""
 
+from tracker.cuts import Convention, convention
 from tracker.decide.alternatives import Alternative
 from tracker.decide.bounded import BoundedAdjustment, bounded_adjustment
-from tracker.decide.machine import Convention, convention, machine_offset, part_change
+from tracker.decide.machine import machine_offset, part_change
 from tracker.decide.plans import Plan, PlanPair, ToMake, plan
 from tracker.decide.prices import Prices, prices
 from tracker.decide.remaking import PiecesToMake, pieces_to_make

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck, LeftOver, PairRow, ReadingsCount
     from tracker.judge.assembly import check, fingerprint, readings_of
     from tracker.judge.gauges import GaugeCheck, judge_gauge
-    from tracker.judge.single_text import gauge_lines, pair_lines, shift_lines, wear_lines
+    from tracker.judge.single_text import gauge_lines, pair_lines, shift_lines, tray_lines, wear_lines
     from tracker.judge.text import check_lines, feature_lines, fit_lines, wear_verdict
     from tracker.judge.words import Scale, plain_name
 
@@ -36,6 +36,7 @@ __all__ = [
     "plain_name",
     "readings_of",
     "shift_lines",
+    "tray_lines",
     "wear_lines",
     "wear_verdict",
 ]
@@ -46,7 +47,7 @@ __getattr__ = on_first_use(
         "tracker.judge.answers": "Check ClosureCheck FeatureCheck FitCheck LeftOver PairRow ReadingsCount",
         "tracker.judge.assembly": "check fingerprint readings_of",
         "tracker.judge.gauges": "GaugeCheck judge_gauge",
-        "tracker.judge.single_text": "gauge_lines pair_lines shift_lines wear_lines",
+        "tracker.judge.single_text": "gauge_lines pair_lines shift_lines tray_lines wear_lines",
         "tracker.judge.text": "check_lines feature_lines fit_lines wear_verdict",
         "tracker.judge.words": "Scale plain_name",
     },

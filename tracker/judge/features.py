@@ -10,7 +10,7 @@ from tracker.decide import Shift, next_shift
 from tracker.drift import WearLine, wear_line
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.judge.answers import FeatureCheck
-from tracker.judge.words import Scale
+from tracker.judge.words import Scale, plain_fault
 from tracker.spread import (
     Capability,
     Components,
@@ -66,7 +66,7 @@ def attempt(reasons: dict[str, str], name: str, compute: Callable[[], Answer]) -
     try:
         return compute()
     except TrackerError as error:
-        reasons[name] = str(error)
+        reasons[name] = plain_fault(str(error))
         return None
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from tracker.decide import Shift
-from tracker.decide.words import share
+from tracker.decide.words import count, share
 from tracker.drift import watch_runs
 from tracker.errors import NotEnoughData
 from tracker.gauge import GuardedLimits
@@ -24,6 +24,7 @@ from tracker.judge.text import (
 from tracker.judge.words import Scale, plain_name, signal_words
 
 if TYPE_CHECKING:
+    from tracker.fit import Classes
     from tracker.judge.gauges import GaugeCheck
 
 
@@ -46,6 +47,31 @@ def pair_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
     if fit.pairs:
         yield from pair_table(fit, scale, most=None)
     yield from left_over_lines(fit)
+
+
+def tray_lines(fit: FitCheck, found: Classes, scale: Scale) -> Iterator[str]:
+    """Yield the trays that both sides of one fit are sorted into, a line each."""
+    inner, outer = plain_name(fit.internal), plain_name(fit.external)
+    wanted = min(found.n_internal, found.n_external)
+    trays = len(found.labels)
+    yield (
+        f"{plain_name(fit.name)}: sorted into {count(trays, 'tray')} a side,"
+        f" {found.expected_good:.1f} of {wanted} assemblies are expected good"
+    )
+    left = sum(map(abs, found.surplus.tolist()))
+    yield from labelled("left over", f"{count(left, 'piece')} without a mate in the tray")
+    for index, label in enumerate(found.labels):
+        spans = [
+            f"{name}s {scale.size(float(edges[index]))} to {scale.size(float(edges[index + 1]))} ({int(many[index])})"
+            for name, edges, many in (
+                (inner, found.edges_internal, found.count_internal),
+                (outer, found.edges_external, found.count_external),
+            )
+        ]
+        empty = not int(found.count_internal[index]) or not int(found.count_external[index])
+        good = "no pair in it" if empty else f"of pairs good {share(float(found.share[index]))}"
+        yield from labelled(f"tray {label}", f"{', '.join(spans)} {scale.unit}; {good}")
+    yield from labelled("how", f"a piece on an edge belongs to the tray above it; {found.method}")
 
 
 def shift_lines(answer: Check, feature: FeatureCheck, shift: Shift) -> Iterator[str]:

@@ -270,7 +270,8 @@ def _gap_words(fit: FitCheck, scale: Scale) -> str:
         words += f", aim {scale.size(fit.target, signed=True)}"
     if fit.mean_gap is not None:
         words += f"; mean {scale.size(fit.mean_gap, signed=True)}"
-    return f"{words} {scale.unit} (internal minus external; minus is interference)"
+    sides = f"{plain_name(fit.internal)} minus {plain_name(fit.external)}"
+    return f"{words} {scale.unit} ({sides}; minus is interference)"
 
 
 def _component_words(feature: FeatureCheck, scale: Scale) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -10,8 +11,11 @@ from tracker.units import convert, decimals_of, format_number, small_unit
 
 if TYPE_CHECKING:
     from tracker.drift import Signal
+    from tracker.job import Machine
 
 Say = Callable[[float], str]
+
+_ARGUMENT = re.compile(r"\b[a-z][a-z_]*: (?=found )")
 
 SMALL_WORD = {"tenth": "tenths", "um": "micrometres"}
 SMALL_BELOW = {"in": 0.005, "mm": 0.1}
@@ -64,6 +68,34 @@ class Scale:
 def plain_name(name: str) -> str:
     """Return the name of a feature or fit as a sentence says it: ``coupling_bore`` is coupling bore."""
     return name.replace("_", " ")
+
+
+def machine_words(machine: Machine) -> str:
+    """Return how the next cut is usually entered for the kind of cut stated; "" where none is.
+
+    Where the job itself states another sign or another count, that is said, for it is what holds.
+    """
+    from tracker.cuts import convention
+
+    if not machine.operation:
+        return ""
+    usual = convention(machine.operation)
+    words = usual.words
+    if (machine.offset_on, machine.plus_makes) != (usual.offset_on, usual.plus_makes):
+        stated = f"on the {machine.offset_on}, plus makes it {machine.plus_makes}"
+        words += f" This job states otherwise, and that holds: {stated}."
+    return f"{words} Controls differ: enter the smallest step once and measure what it did."
+
+
+def plain_fault(text: str) -> str:
+    """Return what went wrong without the name of the argument in front of what was found.
+
+    Examples
+    --------
+    >>> plain_fault("sd: found 0.0; the spread of the part to be cut is needed, above zero")
+    'found 0.0; the spread of the part to be cut is needed, above zero'
+    """
+    return _ARGUMENT.sub("", text)
 
 
 def signal_words(signal: Signal, feature: str, pieces: Sequence[str]) -> str:

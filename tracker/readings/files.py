@@ -93,7 +93,7 @@ def read_readings(
         except ReadingsError as error:
             if single:
                 raise
-            gathered.refused.append((item.name, 0, "", "", str(error)))
+            gathered.refused.append((item.name, 0, "", "", fault_of(item.name, error)))
     part, refused, twice = Settler().settle(joined(gathered.parts))
     good, suspects, said = checked(part, job, keep_suspects=keep_suspects, today=today)
     return Import(
@@ -151,7 +151,7 @@ def iter_readings(
         except ReadingsError as error:
             if single:
                 raise
-            gathered.refused.append((item.name, 0, "", "", str(error)))
+            gathered.refused.append((item.name, 0, "", "", fault_of(item.name, error)))
         if gathered.refused or gathered.said:
             yield _import_of(gathered, item, part_of([]), [], 0, job, keep_suspects, today)
 
@@ -248,7 +248,7 @@ class Gathered:
             try:
                 yield from self._table_parts(path, table)
             except ReadingsError as error:
-                self.refused.append((table.name, 0, "", "", str(error)))
+                self.refused.append((table.name, 0, "", "", fault_of(table.name, error)))
 
     def _table_parts(self, path: Path, table: Table) -> Iterator[pd.DataFrame]:
         self.said.extend(table.said)
@@ -292,6 +292,12 @@ class Gathered:
             return
         self.tables[saying] = name
         self.parts.append(part)
+
+
+def fault_of(name: str, error: ReadingsError) -> str:
+    """Return what is wrong with a file or a sheet without its name in front, which stands beside it."""
+    said = str(error)
+    return said[len(name) :].lstrip(":, ") if said.startswith(name) else said
 
 
 def making_order(frame: pd.DataFrame) -> np.ndarray[Any, Any]:

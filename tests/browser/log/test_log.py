@@ -253,7 +253,7 @@ def test_values_typed_before_the_job_has_arrived_are_kept_in_order(plugs, opened
             page.wait_for_timeout(1500)
             route.continue_()
 
-        page.route("**/api/jobs/*/log/plug", late, times=1)
+        page.route("**/api/jobs/*/log?feature=plug*", late, times=1)
         page.goto(plugs.at("log", feature="plug"))
         page.wait_for_selector("input.entry")
         gauge_types(page, ["0.50075", "0.50070"])

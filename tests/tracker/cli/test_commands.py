@@ -40,7 +40,7 @@ def test_check_says_the_verdict_and_its_status(sample, status):
         (["batch", "guide_pins", "--feature", "pin"], 0, "spread"),
         (["pair", "rest_buttons"], 1, "10 of 12 pairs"),
         (["pair", "guide_pins"], 0, "8 of 8 pairs"),
-        (["classes", "coupling_pins", "--count", "3"], 0, "classes"),
+        (["classes", "coupling_pins", "--count", "3"], 0, "sorted into three trays a side"),
         (["shift", "rest_buttons"], 1, "larger"),
         (["shift", "guide_pins"], 0, "leave it alone"),
         (["wear", "coupling_pins", "--feature", "pin"], 1, "dressing"),

@@ -4,8 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tracker.cuts import CONVENTIONS
 from tracker.decide import convention, machine_offset, part_change
-from tracker.decide.machine import CONVENTIONS, in_steps
+from tracker.decide.machine import in_steps
 from tracker.errors import TrackerError
 
 # operation, wanted change of the part (across), what is entered
