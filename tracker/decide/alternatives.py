@@ -8,12 +8,11 @@ from functools import partial
 
 import numpy as np
 
-from tracker.decide.edges import Aim, Side, chance_of_all
-from tracker.decide.prices import Prices
+from tracker.decide.demands import Case, Demand, chance_of_all
+from tracker.decide.prices import SIDES
 from tracker.decide.words import count, share
 from tracker.errors import NotEnoughData, TrackerError
-from tracker.fit import best_target, chance_any, classes, pair
-from tracker.fit.checks import Floats
+from tracker.fit import Pairing, best_target, chance_any, classes, pair
 from tracker.result import Result
 
 MOST_TRAYS = 4
@@ -63,58 +62,13 @@ class Alternative(Result):
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
-    """What the alternatives are worked out from: both sides, the aim, costs and times, assemblies wanted."""
-
-    internal: Side
-    external: Side
-    aim: Aim
-    price: Prices
-    minutes: Prices | None
-    wanted: int
-
-    @property
-    def pressed(self) -> int:
-        """Pairs that can be made of the pieces there are."""
-        return min(self.internal.read.size, self.external.read.size, self.wanted)
-
-    @property
-    def limits(self) -> tuple[float | None, float | None]:
-        """The gap limits as the fit room takes them, None where open."""
-        low, high = self.aim.low, self.aim.high
-        return (low if np.isfinite(low) else None, high if np.isfinite(high) else None)
-
-    @property
-    def noise(self) -> tuple[np.ndarray, np.ndarray]:
-        """Standard uncertainty of each piece's size, both sides."""
-        return self.internal.noise, self.external.noise
-
-    def chances(self, rows: np.ndarray, columns: np.ndarray) -> Floats:
-        """Return the chance to be good of each of these internal with each of these external pieces as they are."""
-        gap = self.internal.true[rows][:, None] - self.external.true[columns][None, :]
-        sd = np.hypot(self.internal.true_sd[rows][:, None], self.external.true_sd[columns][None, :])
-        return self.aim.chance(gap, sd)
-
-    def new_mate(self) -> tuple[str, float] | None:
-        """Return the cheapest side to make a new piece on, to suit a piece there is, and its chance to be good."""
-        offers = []
-        for side, other in ((self.internal, self.external), (self.external, self.internal)):
-            work = self.price.remake.get(side.name)
-            if work is not None and side.make_sd is not None:
-                sd = np.hypot(np.sqrt(np.mean(other.true_sd**2)), side.make_sd)
-                good = float(self.aim.chance(np.array([self.aim.gap]), np.array([sd]))[0])
-                offers.append((work + self.price.spoiled_assembly * (1 - good), side.name, good))
-        return min(offers)[1:] if offers else None
-
-
 def alternatives(case: Case) -> tuple[tuple[Alternative, ...], tuple[str, ...]]:
     """Return the plain ways, and remarks on those that cannot be worked out."""
     ways, remarks = [_any_order(case), _as_paired(case)], []
     offers: list[tuple[str, Callable[[], Alternative]]] = [("sorting", lambda: _in_trays(case))]
-    for side, mates in ((case.external, case.internal), (case.internal, case.external)):
-        if side.name in case.price.remake and side.make_sd:
-            offers.append((f"remaking every {side.name} piece", partial(_all_new, case, side, mates)))
+    for side, mates in (("external", "internal"), ("internal", "external")):
+        if case.can_be_made(side) and all(getattr(demand, side).make_sd for demand in case.demands):
+            offers.append((f"remaking every {side} piece", partial(_all_new, case, side, mates)))
     for name, way in offers:
         try:
             ways.append(way())
@@ -123,51 +77,93 @@ def alternatives(case: Case) -> tuple[tuple[Alternative, ...], tuple[str, ...]]:
     return tuple(ways), tuple(remarks)
 
 
-def _any_order(case: Case) -> Alternative:
-    inside, outside = case.internal, case.external
-    if min(inside.read.size, outside.read.size) >= 2:
-        met = chance_any(
-            inside.read,
-            outside.read,
-            *case.limits,
-            uncertainty=case.noise,
-            common_uncertainty=case.aim.common,
-            pairs=case.pressed,
+def paired(case: Case, rows: np.ndarray, columns: np.ndarray) -> Pairing:
+    """Return the best pairing of these pieces, by every demand."""
+    demands = case.demands
+    first = demands[0]
+    if len(demands) == 1:
+        return pair(
+            first.internal.read[rows],
+            first.external.read[columns],
+            *first.limits,
+            target=first.aim.gap,
+            uncertainty=(first.noise[0][rows], first.noise[1][columns]),
+            common_uncertainty=first.aim.common,
         )
-        each, every = met.pair_measured, met.all_measured
-    else:
-        each = every = float(np.mean(case.chances(np.arange(inside.read.size), np.arange(outside.read.size))))
+    return pair(
+        np.column_stack([demand.internal.read[rows] for demand in demands]),
+        np.column_stack([demand.external.read[columns] for demand in demands]),
+        [demand.limits[0] for demand in demands],
+        [demand.limits[1] for demand in demands],
+        [demand.aim.gap for demand in demands],
+        uncertainty=(
+            np.column_stack([demand.noise[0][rows] for demand in demands]),
+            np.column_stack([demand.noise[1][columns] for demand in demands]),
+        ),
+        common_uncertainty=[demand.aim.common for demand in demands],
+    )
+
+
+def _any_order(case: Case) -> Alternative:
+    m, n = case.shape
+    each = float(np.mean(case.chances(np.arange(m), np.arange(n))))
+    every = each
+    if min(m, n) >= 2:
+        met = [
+            chance_any(
+                demand.internal.read,
+                demand.external.read,
+                *demand.limits,
+                uncertainty=demand.noise,
+                common_uncertainty=demand.aim.common,
+                pairs=case.pressed,
+            )
+            for demand in case.demands
+        ]
+        every = 1.0 - min(sum(1.0 - one.all_measured for one in met), 1.0)  # Boole: exact for one demand
+        if len(met) == 1:
+            each = met[0].pair_measured
     return _sum(case, "press in any order", case.pressed, case.pressed * each, every, "whichever comes to hand")
 
 
 def _as_paired(case: Case) -> Alternative:
-    best = pair(
-        case.internal.read,
-        case.external.read,
-        *case.limits,
-        target=case.aim.gap,
-        uncertainty=case.noise,
-        common_uncertainty=case.aim.common,
-    )
+    best = paired(case, *(np.arange(pieces) for pieces in case.shape))
     best_first = np.argsort(-best.chance_each, kind="stable")[: case.wanted]
     rows, columns = best.internal[best_first], best.external[best_first]
-    gap = case.internal.true[rows] - case.external.true[columns]
-    sd = np.hypot(case.internal.true_sd[rows], case.external.true_sd[columns])
-    every = chance_of_all(gap, sd, case.aim)
     good = float(np.sum(best.chance_each[best_first]))
-    return _sum(case, "pair", len(rows), good, every, f"{count(len(rows), 'pair')} within limits")
+    words = f"{count(len(rows), 'pair')} within limits"
+    return _sum(case, "pair", len(rows), good, case.every_chance(rows, columns), words)
 
 
 def _in_trays(case: Case) -> Alternative:
     """Return sorting into the number of trays, two to four, that costs least."""
-    most = min(MOST_TRAYS, len(np.unique(case.internal.read)), len(np.unique(case.external.read)))
+    if len(case.demands) > 1:
+        raise NotEnoughData("trays are sorted by one gap, and these pieces must meet several at once")
+    demand = case.demands[0]
+    most = min(MOST_TRAYS, len(np.unique(demand.internal.read)), len(np.unique(demand.external.read)))
     if most < 2:
         raise NotEnoughData("one size on a side cannot be sorted")
-    return min((_sorted_into(case, number) for number in range(2, most + 1)), key=lambda way: way.cost)
+    found, refused = [], None
+    for number in range(2, most + 1):
+        try:
+            found.append(_sorted_into(case, demand, number))
+        except TrackerError as error:
+            refused = refused or error
+    if not found:
+        raise refused or NotEnoughData("these sizes cannot be sorted")
+    return min(found, key=lambda way: way.cost)
 
 
-def _sorted_into(case: Case, number: int) -> Alternative:
-    found = classes(case.internal.read, case.external.read, *case.limits, number)
+def _sorted_into(case: Case, demand: Demand, number: int) -> Alternative:
+    found = classes(
+        demand.internal.read,
+        demand.external.read,
+        *demand.limits,
+        number,
+        step=case.step,
+        uncertainty=demand.noise,
+        common_uncertainty=demand.aim.common,
+    )
     good, pressed = 0.0, 0
     each = []
     for tray in range(number):
@@ -183,23 +179,29 @@ def _sorted_into(case: Case, number: int) -> Alternative:
     return _sum(case, "sort into classes", pressed, good, every, words)
 
 
-def _all_new(case: Case, side: Side, mates: Side) -> Alternative:
-    """Return remaking a whole side, cut to the target that suits the mates as measured."""
-    sd = side.make_sd or 0.0
-    aim = best_target(mates.read, sd, *case.limits, side=side.name, uncertainty=mates.noise)
-    size = float(case.aim.cut_to(np.array([aim.target]))[0])
-    gap = (mates.true - size) if side.name == "external" else (size - mates.true)
-    spread = np.hypot(mates.true_sd, sd)
-    each = case.aim.chance(gap, spread)
-    made = min(case.wanted, mates.read.size)
+def _all_new(case: Case, side: str, mates: str) -> Alternative:
+    """Return remaking a whole side, each dimension cut to the target that suits the mates as measured."""
+    each, every, sizes = np.ones(()), 1.0, []
+    made = min(case.wanted, case.shape[SIDES.index(mates)])
+    for demand in case.demands:
+        sd, others = getattr(demand, side).make_sd or 0.0, getattr(demand, mates)
+        aim = best_target(others.read, sd, *demand.limits, side=side, uncertainty=others.noise)
+        size = float(demand.aim.cut_to(np.array([aim.target]))[0])
+        gap = (others.true - size) if side == "external" else (size - others.true)
+        spread = np.hypot(others.true_sd, sd)
+        chance = demand.aim.chance(gap, spread)
+        each = each * chance
+        all_used = made == others.read.size
+        every *= chance_of_all(gap, spread, demand.aim) if all_used else float(np.mean(chance)) ** made
+        sizes.append(size)
     good = made * float(np.mean(each))
-    every = chance_of_all(gap, spread, case.aim) if made == mates.read.size else float(np.mean(each)) ** made
-    words = f"{count(made, f'new {side.name} piece')}, all cut to one size"
-    pressed = _sum(case, f"remake every {side.name} piece", made, good, every, words)
+    words = f"{count(made, f'new {side} piece')}, all cut to one size"
+    pressed = _sum(case, f"remake every {side} piece", made, good, every, words)
     minutes = pressed.minutes
     if minutes is not None and case.minutes is not None:
-        minutes += made * case.minutes.remake.get(side.name, 0.0)
-    return replace(pressed, cost=pressed.cost + made * case.price.remake[side.name], minutes=minutes, target=size)
+        minutes += made * case.minutes.remake.get(side, 0.0)
+    cost = pressed.cost + made * case.price.remake[side]
+    return replace(pressed, cost=cost, minutes=minutes, target=sizes[0] if len(sizes) == 1 else None)
 
 
 def _sum(case: Case, name: str, pressed: int, good: float, every: float, words: str) -> Alternative:

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tracker.decide.alternatives import Case
-from tracker.decide.edges import AS_IS, NOT_MADE, WAYS, Aim, Edges, chance_of_all, cheapest, edges
-from tracker.fit import pair
+from tracker.decide.alternatives import paired
+from tracker.decide.demands import Case, chance_of_all
+from tracker.decide.edges import AS_IS, NOT_MADE, Edges, cheapest, edges
 
 HEAVIEST = 1e6
 HALVINGS = 12
@@ -26,12 +26,17 @@ class Choice:
     columns: np.ndarray
     weight: float
 
-    def chance_all(self, aim: Aim) -> float:
+    def words(self) -> list[tuple[str, ...]]:
+        """Return what is done for each assembly, one word a demand."""
+        return [self.table.ways[way] for way in self.table.way[self.rows, self.columns].tolist()]
+
+    def chance_all(self, case: Case) -> float:
         """Return the chance that all assemblies are good; none when one is not made."""
-        taken = self.rows, self.columns
-        if np.any(self.table.way[taken] == WAYS.index(NOT_MADE)):
+        if any(words[0] == NOT_MADE for words in self.words()):
             return 0.0
-        return chance_of_all(self.table.gap[taken], self.table.gap_sd[taken], aim)
+        layers = zip(self.table.gap, self.table.gap_sd, case.demands)
+        taken = self.rows, self.columns
+        return math.prod(chance_of_all(gap[taken], sd[taken], demand.aim) for gap, sd, demand in layers)
 
     def cost(self, spoiled: float) -> np.ndarray:
         """Return the true cost of each assembly, the weight taken out."""
@@ -42,8 +47,9 @@ class Choice:
 def choose(case: Case, weight: float) -> Choice:
     """Return the choice of least cost when a spoiled assembly weighs that many times its cost."""
     price = replace(case.price, spoiled_assembly=weight * case.price.spoiled_assembly)
-    table = edges(case.internal, case.external, case.aim, price, case.wanted)
-    rows, columns = _paired_best(table, *cheapest(table, case.wanted, case.aim), case)
+    table = edges(case, price)
+    aims = [demand.aim for demand in case.demands]
+    rows, columns = _paired_best(table, *cheapest(table, case.wanted, aims), case)
     return Choice(table=table, rows=rows, columns=columns, weight=weight)
 
 
@@ -55,7 +61,7 @@ def within_risk(case: Case, most_risk: float) -> Choice:
     spoiled = case.price.spoiled_assembly
 
     def keeps(choice: Choice) -> bool:
-        return 1.0 - choice.chance_all(case.aim) <= most_risk
+        return 1.0 - choice.chance_all(case) <= most_risk
 
     low, high = 1.0, 1.0
     found = [choose(case, 1.0)]
@@ -76,18 +82,12 @@ def _paired_best(table: Edges, rows: np.ndarray, columns: np.ndarray, case: Case
 
     So the plan and the pairing agree where cost leaves it open.
     """
-    as_is = np.flatnonzero(table.way[rows, columns] == WAYS.index(AS_IS))
+    plain = table.ways.index((AS_IS,) * len(case.demands))
+    as_is = np.flatnonzero(table.way[rows, columns] == plain)
     if as_is.size < 2:
         return rows, columns
     inner, outer = rows[as_is], np.sort(columns[as_is])  # ties are broken by the order of the pieces, here as there
-    best = pair(
-        case.internal.read[inner],
-        case.external.read[outer],
-        *case.limits,
-        target=case.aim.gap,
-        uncertainty=(case.internal.noise[inner], case.external.noise[outer]),
-        common_uncertainty=case.aim.common,
-    )
+    best = paired(case, inner, outer)
     if best.good < as_is.size:
         return rows, columns
     other = columns.copy()

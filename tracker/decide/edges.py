@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from tracker.decide.demands import Aim, Case, Demand, Side, chance_of_all
 from tracker.decide.prices import Prices
 from tracker.fit.assignment import cheapest_assignment
-from tracker.fit.batch_spread import normal_share
 from tracker.fit.checks import Floats
-from tracker.fit.together import all_hold
 
-AS_IS, REWORK_EXTERNAL, REWORK_INTERNAL, NEW_EXTERNAL, NEW_INTERNAL, NEW_BOTH, NOT_MADE = WAYS = (
+__all__ = ["AS_IS", "NOT_MADE", "Aim", "Edges", "Side", "chance_of_all", "cheapest", "edges"]
+
+AS_IS, REWORK_EXTERNAL, REWORK_INTERNAL, NEW_EXTERNAL, NEW_INTERNAL, NEW_BOTH, NOT_MADE = (
     "press as is",
     "rework external",
     "rework internal",
@@ -25,47 +28,15 @@ AS_IS, REWORK_EXTERNAL, REWORK_INTERNAL, NEW_EXTERNAL, NEW_INTERNAL, NEW_BOTH, N
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Side:
-    """One measured side: sizes as read, true means and sds given the readings, and how new work comes out."""
-
-    name: str
-    read: Floats
-    noise: Floats
-    true: Floats
-    true_sd: Floats
-    rework_sd: float | None
-    make_sd: float | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Aim:
-    """The gap limits, the gap aimed at, what all gaps share, the step sizes are cut to, material to leave."""
-
-    low: float
-    high: float
-    gap: float
-    common: float
-    increment: float | None
-    least_cut: float
-
-    def chance(self, gap: np.ndarray, sd: np.ndarray) -> Floats:
-        """Return the chance that gaps of that mean and sd are within limits."""
-        return normal_share(gap, np.hypot(sd, self.common), self.low, self.high)
-
-    def cut_to(self, size: np.ndarray) -> np.ndarray:
-        """Return the sizes rounded to the step that can be cut."""
-        return size if self.increment is None else np.round(np.round(size / self.increment) * self.increment, 12)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Edges:
     """The table of assemblies: rows are internal pieces then new ones, columns external pieces then new ones.
 
     ``cost`` is that of the cheapest way, with the cost of a spoiled assembly times its chance in it; ``way`` its
-    index in `WAYS`; ``chance``, ``gap``, ``gap_sd`` of that way; ``size`` what the reworked or new piece is cut to
-    (NaN: none).
+    index in ``ways``, which hold one word a demand; ``chance`` that all demands are met. ``gap``, ``gap_sd`` and
+    ``size``, what the reworked or new piece is cut to (NaN: not cut), have one layer a demand in front.
     """
 
+    ways: list[tuple[str, ...]]
     cost: Floats
     way: np.ndarray
     chance: Floats
@@ -74,36 +45,50 @@ class Edges:
     size: Floats
 
 
-def edges(internal: Side, external: Side, aim: Aim, price: Prices, new: int) -> Edges:
-    """Return the table of all assemblies with ``new`` rows and columns for pieces still to be made."""
-    m, n = internal.read.size, external.read.size
-    shape = (m + new, n + new)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Offer:
+    """One way to meet one demand, over a block of the table; a gap of NaN is not possible."""
+
+    way: str
+    work: float
+    gap: Floats
+    sd: Floats
+    size: Floats
+    chance: Floats
+
+
+def edges(case: Case, price: Prices) -> Edges:
+    """Return the table of all assemblies, with as many rows and columns for new pieces as assemblies are wanted."""
+    m, n = case.shape
+    demands, shape = case.demands, (m + case.wanted, n + case.wanted)
     table = Edges(
+        ways=[(NOT_MADE,) * len(demands)],
         cost=np.full(shape, math.inf),
-        way=np.full(shape, WAYS.index(NOT_MADE)),
+        way=np.zeros(shape, dtype=np.int64),
         chance=np.zeros(shape),
-        gap=np.full(shape, math.nan),
-        gap_sd=np.zeros(shape),
-        size=np.full(shape, math.nan),
+        gap=np.full((len(demands), *shape), math.nan),
+        gap_sd=np.zeros((len(demands), *shape)),
+        size=np.full((len(demands), *shape), math.nan),
     )
     pairs = (slice(0, m), slice(0, n))
-    sd_in, sd_out = internal.true_sd[:, None], external.true_sd[None, :]
-    gap = internal.true[:, None] - external.true[None, :]
-    _offer(table, pairs, AS_IS, price, 0.0, gap, np.hypot(sd_in, sd_out), np.full(gap.shape, math.nan), aim)
-    _offer_rework(table, pairs, internal, external, aim, price)
-    _offer_new(table, m, n, internal, external, aim, price)
+    for offers in itertools.product(*(_pair_offers(demand) for demand in demands)):
+        _take(table, pairs, offers, price, sum(offer.work for offer in offers))
+    _offer_new(table, case, price)
     return table
 
 
-def _offer_rework(
-    table: Edges, pairs: tuple[slice, slice], internal: Side, external: Side, aim: Aim, price: Prices
-) -> None:
-    """Offer the external piece ground down to suit, and the internal piece opened to suit, where material is left."""
+def _pair_offers(demand: Demand) -> list[_Offer]:
+    """Return the ways of one demand: as they are, the external piece ground down to suit, the internal one opened."""
+    internal, external, aim = demand.internal, demand.external, demand.aim
+    gap = internal.true[:, None] - external.true[None, :]
+    offers = [
+        _offer(AS_IS, 0.0, gap, np.hypot(internal.true_sd[:, None], external.true_sd[None, :]), math.nan, aim),
+    ]
     for side, other, sign, way in (
         (external, internal, -1.0, REWORK_EXTERNAL),
         (internal, external, 1.0, REWORK_INTERNAL),
     ):
-        cost = price.rework.get(side.name)
+        cost = demand.rework.get(side.name)
         if cost is None or side.rework_sd is None:
             continue
         mates = other.true[:, None] if sign < 0 else other.true[None, :]
@@ -111,75 +96,96 @@ def _offer_rework(
         read = side.read[None, :] if sign < 0 else side.read[:, None]
         size = aim.cut_to(mates + sign * aim.gap)
         size, read, mate_sd, mates = np.broadcast_arrays(size, read, mate_sd, mates)
-        possible = sign * (size - read) >= aim.least_cut - 1e-12 * np.abs(size)
+        possible = sign * (size - read) >= aim.least_cut - 1e-12 * np.abs(size)  # only where material is left
         gap = np.where(possible, sign * (size - mates), math.nan)
-        _offer(table, pairs, way, price, cost, gap, np.hypot(mate_sd, side.rework_sd), size, aim)
+        offers.append(_offer(way, cost, gap, np.hypot(mate_sd, side.rework_sd), size, aim))
+    return offers
 
 
-def _offer_new(table: Edges, m: int, n: int, internal: Side, external: Side, aim: Aim, price: Prices) -> None:
+def _offer(way: str, work: float, gap: Floats, sd: Floats, size: Floats | float, aim: Aim) -> _Offer:
+    possible = ~np.isnan(gap)
+    return _Offer(
+        way=way,
+        work=work,
+        gap=gap,
+        sd=np.broadcast_to(sd, gap.shape),
+        size=np.broadcast_to(np.asarray(size, dtype=np.float64), gap.shape),
+        chance=np.where(possible, aim.chance(np.where(possible, gap, aim.gap), sd), 0.0),
+    )
+
+
+def _offer_new(table: Edges, case: Case, price: Prices) -> None:
     """Offer new pieces made to suit a measured mate, both made new, or the assembly left unmade."""
-    new_external = price.remake.get("external") if external.make_sd is not None else None
-    new_internal = price.remake.get("internal") if internal.make_sd is not None else None
+    m, n = case.shape
     rows, columns = table.cost.shape
-    if new_external is not None and external.make_sd is not None:
-        size = aim.cut_to(internal.true - aim.gap)[:, None]
-        gap, sd = internal.true[:, None] - size, np.hypot(internal.true_sd, external.make_sd)[:, None]
-        shape = (m, columns - n)
-        gap, sd, size = (np.broadcast_to(part, shape) for part in (gap, sd, size))
-        _offer(table, (slice(0, m), slice(n, columns)), NEW_EXTERNAL, price, new_external, gap, sd, size, aim)
-    if new_internal is not None and internal.make_sd is not None:
-        size = aim.cut_to(external.true + aim.gap)[None, :]
-        gap, sd = size - external.true[None, :], np.hypot(external.true_sd, internal.make_sd)[None, :]
-        shape = (rows - m, n)
-        gap, sd, size = (np.broadcast_to(part, shape) for part in (gap, sd, size))
-        _offer(table, (slice(m, rows), slice(0, n)), NEW_INTERNAL, price, new_internal, gap, sd, size, aim)
+    makes = {side: case.can_be_made(side) for side in ("internal", "external")}
+    if makes["external"]:
+        block = (slice(0, m), slice(n, columns))
+        offers = [_new_mate(demand, NEW_EXTERNAL, (m, columns - n)) for demand in case.demands]
+        _take(table, block, offers, price, price.remake["external"])
+    if makes["internal"]:
+        block = (slice(m, rows), slice(0, n))
+        offers = [_new_mate(demand, NEW_INTERNAL, (rows - m, n)) for demand in case.demands]
+        _take(table, block, offers, price, price.remake["internal"])
     corner = (slice(m, rows), slice(n, columns))
     table.cost[corner] = price.spoiled_assembly
-    if new_external is not None and new_internal is not None:
-        sd_both = math.hypot(internal.make_sd or 0.0, external.make_sd or 0.0)
-        shape = (rows - m, columns - n)
-        size = np.full(shape, math.nan)
-        gap, sd = np.full(shape, aim.gap), np.full(shape, sd_both)
-        _offer(table, corner, NEW_BOTH, price, new_external + new_internal, gap, sd, size, aim)
+    if all(makes.values()):
+        offers = [
+            _offer(
+                NEW_BOTH,
+                0.0,
+                np.full((rows - m, columns - n), demand.aim.gap),
+                np.asarray(math.hypot(demand.internal.make_sd or 0.0, demand.external.make_sd or 0.0)),
+                math.nan,
+                demand.aim,
+            )
+            for demand in case.demands
+        ]
+        _take(table, corner, offers, price, sum(price.remake.values()))
 
 
-def _offer(
-    table: Edges,
-    where: tuple[slice, slice],
-    way: str,
-    price: Prices,
-    work: float,
-    gap: np.ndarray,
-    sd: np.ndarray,
-    size: np.ndarray,
-    aim: Aim,
+def _new_mate(demand: Demand, way: str, shape: tuple[int, int]) -> _Offer:
+    """Return a new piece cut to suit each measured mate, over its block of the table."""
+    aim = demand.aim
+    if way == NEW_EXTERNAL:
+        mates, mate_sd, made = demand.internal.true[:, None], demand.internal.true_sd[:, None], demand.external
+        size = aim.cut_to(mates - aim.gap)
+        gap = mates - size
+    else:
+        mates, mate_sd, made = demand.external.true[None, :], demand.external.true_sd[None, :], demand.internal
+        size = aim.cut_to(mates + aim.gap)
+        gap = size - mates
+    gap, sd, size = (np.broadcast_to(part, shape) for part in (gap, np.hypot(mate_sd, made.make_sd or 0.0), size))
+    return _offer(way, 0.0, gap, sd, size, aim)
+
+
+def _take(
+    table: Edges, where: tuple[slice, slice], offers: Sequence[_Offer], price: Prices, work: float
 ) -> None:
-    """Take this way wherever it is cheaper than what the table holds; a gap of NaN is not possible."""
-    possible = ~np.isnan(gap)
-    chance = np.where(possible, aim.chance(np.where(possible, gap, aim.gap), sd), 0.0)
+    """Take these ways, one a demand, wherever together they are cheaper than what the table holds."""
+    chance = np.prod([offer.chance for offer in offers], axis=0)
+    possible = np.all([~np.isnan(offer.gap) for offer in offers], axis=0)
     cost = np.where(possible, price.press + work + price.spoiled_assembly * (1 - chance), math.inf)
     cheaper = cost < table.cost[where]
-    for array, values in (
-        (table.cost, cost),
-        (table.way, np.full(cost.shape, WAYS.index(way))),
-        (table.chance, chance),
-        (table.gap, gap),
-        (table.gap_sd, sd),
-        (table.size, size),
-    ):
+    table.ways.append(tuple(offer.way for offer in offers))
+    for array, values in ((table.cost, cost), (table.way, len(table.ways) - 1), (table.chance, chance)):
         array[where] = np.where(cheaper, values, array[where])
+    for layer, offer in enumerate(offers):
+        for array, layered in ((table.gap, offer.gap), (table.gap_sd, offer.sd), (table.size, offer.size)):
+            array[layer][where] = np.where(cheaper, layered, array[layer][where])
 
 
-def cheapest(table: Edges, wanted: int, aim: Aim) -> tuple[np.ndarray, np.ndarray]:
+def cheapest(table: Edges, wanted: int, aims: Sequence[Aim]) -> tuple[np.ndarray, np.ndarray]:
     """Return rows and columns of the ``wanted`` assemblies that cost least together.
 
     Exactly that many are taken: rows and columns that stay out are absorbed by as many columns and rows of no cost,
-    which may not meet each other. Among equal costs gaps near the one aimed at are preferred.
+    which may not meet each other. Among equal costs gaps near the ones aimed at are preferred.
     """
     rows, columns = table.cost.shape
     scale = float(np.max(table.cost[np.isfinite(table.cost)]))
     never = 1e3 * (scale + 1.0) * (wanted + 1)
-    cost = np.where(np.isfinite(table.cost), table.cost + 1e-9 * (scale + 1.0) * _off_aim(table, aim), never)
+    off_aim = sum(_off_aim(gap, aim) for gap, aim in zip(table.gap, aims)) / len(aims)
+    cost = np.where(np.isfinite(table.cost), table.cost + 1e-9 * (scale + 1.0) * off_aim, never)
     full = np.full((rows + columns - wanted, rows + columns - wanted), never)
     full[:rows, :columns] = cost
     full[:rows, columns:] = 0.0
@@ -189,13 +195,8 @@ def cheapest(table: Edges, wanted: int, aim: Aim) -> tuple[np.ndarray, np.ndarra
     return taken_rows[real], taken_columns[real]
 
 
-def _off_aim(table: Edges, aim: Aim) -> np.ndarray:
+def _off_aim(gap: np.ndarray, aim: Aim) -> np.ndarray:
     """Return 0 for gaps as aimed at, growing to 1 far from it: what decides between equal costs."""
     width = aim.high - aim.low if math.isfinite(aim.high - aim.low) else 1.0
-    away = np.where(np.isnan(table.gap), width, table.gap - aim.gap) / (width or 1.0)
+    away = np.where(np.isnan(gap), width, gap - aim.gap) / (width or 1.0)
     return np.asarray(away * away / (1.0 + away * away))
-
-
-def chance_of_all(gap: np.ndarray, sd: np.ndarray, aim: Aim) -> float:
-    """Return the chance that all these gaps are within the limits aimed at."""
-    return all_hold(gap, sd, aim.low, aim.high, aim.common)

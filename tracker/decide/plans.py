@@ -7,31 +7,24 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
+import numpy.typing as npt
 
-from tracker.decide.alternatives import Alternative, Case, alternatives
+from tracker.decide.alternatives import Alternative, alternatives
 from tracker.decide.choices import Choice, choose, within_risk
-from tracker.decide.edges import (
-    AS_IS,
-    NEW_BOTH,
-    NEW_EXTERNAL,
-    NEW_INTERNAL,
-    NOT_MADE,
-    WAYS,
-    Aim,
-    Side,
-)
-from tracker.decide.prices import SIDES, Prices, prices
+from tracker.decide.demands import Case
+from tracker.decide.edges import AS_IS, NEW_BOTH, NEW_EXTERNAL, NEW_INTERNAL, NOT_MADE
+from tracker.decide.plan_cases import case_of, labels_of
+from tracker.decide.prices import SIDES, Prices
 from tracker.decide.remaking import PiecesToMake, pieces_to_make
 from tracker.decide.words import Say, count, plain_length, share
 from tracker.decide.work import Shop
-from tracker.errors import NotEnoughData, TrackerError
-from tracker.fit.batch_spread import given_readings
-from tracker.fit.checks import Floats, limits_of, not_negative, sizes_of, uncertainties
+from tracker.errors import TrackerError
 from tracker.result import Result
 
 MOST_PIECES = 3000
 NEW_PIECES = {NEW_EXTERNAL: 1, NEW_INTERNAL: 1, NEW_BOTH: 2}
+REWORK_BOTH = "rework both"
+REWORKED = {"rework external": 1, "rework internal": 1, REWORK_BOTH: 2}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,11 +39,26 @@ class ToMake(Result):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Cut(Result):
+    """What is cut on a reworked or new piece: for which gap (its number as given), on which side, to what size."""
+
+    gap: int
+    side: str
+    size: float
+
+    def __str__(self) -> str:
+        return f"{self.side} to {self.size:.6g}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanPair(Result):
     """One assembly of the plan.
 
-    ``internal`` and ``external`` are indices as given (None: a new piece, or none); ``way`` is what is done; ``size``
-    what the reworked or new piece is cut to (None: nothing is cut, or both are new); ``gap`` the gap expected.
+    ``internal`` and ``external`` are indices as given (None: a new piece, or none); ``way`` is what is done: ``press
+    as is``, ``rework external``, ``rework internal``, ``rework both``, ``new external``, ``new internal``, ``new
+    both`` or ``not made``; ``cuts`` what the reworked or new piece is cut to, and ``size`` that of the only cut (None:
+    nothing is cut, several cuts, or both are new); ``gaps`` the gaps expected, and ``gap`` the only one (None: several,
+    or none).
     """
 
     internal: int | None
@@ -60,6 +68,8 @@ class PlanPair(Result):
     gap: float | None
     chance: float
     cost: float
+    cuts: tuple[Cut, ...] = ()
+    gaps: tuple[float, ...] = ()
 
     def __str__(self) -> str:
         return f"{self.way}: internal {self.internal}, external {self.external}, good with {share(self.chance)}"
@@ -125,25 +135,27 @@ class Plan(Result):
 
 
 def plan(
-    internal: Sequence[float] | np.ndarray,
-    external: Sequence[float] | np.ndarray,
-    gap_lower: float | None,
-    gap_upper: float | None,
+    internal: npt.ArrayLike,
+    external: npt.ArrayLike,
+    gap_lower: Any,
+    gap_upper: Any,
     costs: Mapping[str, Any] | None = None,
     *,
     wanted: int | None = None,
-    target: float | None = None,
+    target: Any = None,
     uncertainty: Any = 0.0,
-    common_uncertainty: float = 0.0,
-    rework_sd: Mapping[str, float] | None = None,
-    make_sd: Mapping[str, float] | None = None,
-    increment: float | None = None,
-    least_cut: float = 0.0,
+    common_uncertainty: Any = 0.0,
+    rework_sd: Mapping[str, Any] | None = None,
+    make_sd: Mapping[str, Any] | None = None,
+    increment: Any = None,
+    least_cut: Any = 0.0,
+    step: Any = None,
     times: Mapping[str, Any] | None = None,
     assurance: float = 0.95,
     most_risk: float | None = None,
     compare: bool = True,
     names: tuple[str, str] = ("internal piece", "external piece"),
+    dimensions: Sequence[tuple[str, str]] | None = None,
     labels: tuple[Sequence[object], Sequence[object]] | None = None,
     rework_word: str = "rework",
     say: Say = plain_length,
@@ -152,30 +164,35 @@ def plan(
 
     Parameters
     ----------
-    internal, external : array_like, shape (m,) and (n,)
-        Measured sizes, one length unit.
-    gap_lower, gap_upper : float or None
+    internal, external : array_like, shape (m,) and (n,), or (m, gaps) and (n, gaps)
+        Measured sizes, one length unit; with several gaps (round and flat, diameter and height) one column each, and
+        an assembly must meet all of them.
+    gap_lower, gap_upper : float or None, or one each a gap
         Limits of internal minus external size; None is open.
     costs : mapping, optional
         ``press``, ``rework`` and ``remake`` (mappings from ``internal`` and ``external``), ``spoiled_assembly``, in
         one currency.
         Not stated: pressing 1, rework 4, remake 10, spoiled a pressing and a remade piece of each side. A side that
-        a stated ``rework`` or ``remake`` leaves out cannot be reworked or remade.
+        a stated ``rework`` or ``remake`` leaves out cannot be reworked or remade. With several gaps a side's rework
+        may be one cost each, None where that dimension cannot be reworked.
     wanted : int, optional
         Assemblies wanted; as many as the shorter side has pieces when not given.
-    target : float, optional
+    target : float, or one a gap, optional
         The gap that rework and new pieces aim at; the middle of the limits when not given.
     uncertainty : float or (internal, external)
-        Standard uncertainty of one piece's size; of each side a number or one value a piece.
-    common_uncertainty : float
+        Standard uncertainty of one piece's size; of each side a number or one value a piece (as `tracker.pair`).
+    common_uncertainty : float, or one a gap
         Standard uncertainty of the gap that all pairs share.
     rework_sd, make_sd : mapping, optional
         How far reworked and new pieces come out from what they are cut to, as a standard deviation, for ``internal``
-        and ``external``; that of the measured batch, the gauge's noise taken out, when not given.
-    increment : float, optional
+        and ``external`` (with several gaps one each); that of the measured batch, the gauge's noise taken out, when not
+        given.
+    increment : float, or one a gap, optional
         Step that sizes are cut to.
-    least_cut : float
+    least_cut : float, or one a gap
         Least that a rework can take off.
+    step : float or (internal, external), optional
+        What the gauge can read: trays are cut on whole steps.
     times : mapping, optional
         As ``costs``, in minutes.
     assurance : float
@@ -186,6 +203,8 @@ def plan(
         Whether the plain alternatives are worked out too; without them the answer comes several times faster.
     names, labels : optional
         What the pieces are called, and their own numbers; 1, 2, 3... when not given.
+    dimensions : sequence of (str, str), optional
+        With several gaps: what the two dimensions behind each are called ("bore", "shank").
     rework_word : str
         What rework is called: regrind, ream, turn.
     say : callable
@@ -225,122 +244,105 @@ def plan(
     >>> answer.work
     ('Regrind plug 2 to 0.6258.', 'Press all two pairs as listed.')
     """
-    inside, outside = sizes_of(internal, "internal"), sizes_of(external, "external")
-    number = min(inside.size, outside.size) if wanted is None else int(wanted)
-    _check(inside.size, outside.size, number, assurance, most_risk)
-    low, high = limits_of(gap_lower, gap_upper)
-    aim = Aim(
-        low=low,
-        high=high,
-        gap=_aim_gap(low, high, target),
-        common=not_negative(common_uncertainty, "common_uncertainty"),
+    case = case_of(
+        internal,
+        external,
+        gap_lower,
+        gap_upper,
+        costs,
+        wanted=wanted,
+        target=target,
+        uncertainty=uncertainty,
+        common_uncertainty=common_uncertainty,
+        rework_sd=rework_sd,
+        make_sd=make_sd,
         increment=increment,
-        least_cut=not_negative(least_cut, "least_cut"),
+        least_cut=least_cut,
+        step=step,
+        times=times,
     )
-    noise = uncertainties(uncertainty, inside.size, outside.size)
-    case = Case(
-        internal=_side("internal", inside, noise[0], rework_sd, make_sd),
-        external=_side("external", outside, noise[1], rework_sd, make_sd),
-        aim=aim,
-        price=prices(costs),
-        minutes=None if times is None else prices(times),
-        wanted=number,
-    )
+    (m, n), number = case.shape, case.wanted
+    _check(m, n, number, assurance, most_risk)
     choice = choose(case, 1.0) if most_risk is None else within_risk(case, most_risk)
-    pairs = tuple(_plan_pair(choice, int(i), int(j), case) for i, j in zip(choice.rows, choice.columns))
-    shop = Shop(names=names, labels=_labels(labels, inside.size, outside.size), rework_word=rework_word, say=say)
-    every = choice.chance_all(aim)
+    pairs = _pairs(choice, case)
+    named = [names] * len(case.demands) if dimensions is None else list(dimensions)
+    shops = [
+        Shop(names=one, labels=labels_of(labels, m, n), rework_word=rework_word, say=say) for one in (names, *named)
+    ]
+    every = choice.chance_all(case)
     to_make = _to_make(pairs, assurance)
-    own = _as_alternative(pairs, every, case.minutes)
+    own = _as_alternative(pairs, every, case)
     others, remarks = alternatives(case) if compare else ((), ())
     return Plan(
-        internal_actions=_actions([(item.internal, item.way, "rework internal") for item in pairs], inside.size),
-        external_actions=_actions([(item.external, item.way, "rework external") for item in pairs], outside.size),
+        internal_actions=_actions([(item.internal, item) for item in pairs], "internal", m),
+        external_actions=_actions([(item.external, item) for item in pairs], "external", n),
         pairs=pairs,
         cost=own.cost,
         expected_good=own.expected_good,
         chance_all=every,
-        reworked=sum(item.way.startswith("rework") for item in pairs),
+        reworked=sum(REWORKED.get(item.way, 0) for item in pairs),
         remade=sum(NEW_PIECES.get(item.way, 0) for item in pairs),
         not_made=number - own.assemblies,
         minutes=own.minutes,
-        work=_work(pairs, shop, to_make),
+        work=_work(pairs, shops[0], shops[1:], to_make),
         to_make=to_make,
         alternatives=(*others, own),
         prices=case.price,
         wanted=number,
-        n_internal=int(inside.size),
-        n_external=int(outside.size),
+        n_internal=m,
+        n_external=n,
         assurance=assurance,
         remarks=(*_remarks(case, most_risk, every), *remarks),
         method="least total cost over all choices (one assignment)",
     )
 
 
-def _aim_gap(low: float, high: float, target: float | None) -> float:
-    if target is not None:
-        return float(target)
-    if math.isinf(low) or math.isinf(high):
-        raise NotEnoughData(
-            "a gap limit is open and no target gap is given, so it is not known what to cut to; give target"
+def _pairs(choice: Choice, case: Case) -> tuple[PlanPair, ...]:
+    """Return the assemblies of a choice, each with what is done, cut and expected."""
+    m, n = case.shape
+    table, weight = choice.table, (choice.weight - 1) * case.price.spoiled_assembly
+    found = []
+    for words, row, column in zip(choice.words(), choice.rows.tolist(), choice.columns.tolist()):
+        gaps = tuple(table.gap[:, row, column].tolist())
+        sizes = table.size[:, row, column].tolist()
+        cuts = tuple(
+            Cut(gap=layer, side=word.split()[-1], size=size)
+            for layer, (word, size) in enumerate(zip(words, sizes))
+            if not math.isnan(size)
         )
-    return (low + high) / 2
+        chance = float(table.chance[row, column])
+        found.append(
+            PlanPair(
+                internal=row if row < m else None,
+                external=column if column < n else None,
+                way=_way(words),
+                size=cuts[0].size if len(cuts) == 1 else None,
+                gap=gaps[0] if len(gaps) == 1 and not math.isnan(gaps[0]) else None,
+                chance=chance,
+                cost=float(table.cost[row, column]) - weight * (1 - chance),
+                cuts=cuts,
+                gaps=() if math.isnan(gaps[0]) else gaps,
+            )
+        )
+    return tuple(found)
 
 
-def _side(
-    name: str,
-    sizes: Floats,
-    noise: Floats,
-    rework_sd: Mapping[str, float] | None,
-    make_sd: Mapping[str, float] | None,
-) -> Side:
-    true, true_sd = given_readings(sizes, noise)
-    batch = None
-    if sizes.size >= 2:
-        batch = math.sqrt(max(float(np.var(sizes, ddof=1)) - float(np.mean(noise**2)), 0.0))
-    made = (make_sd or {}).get(name, batch)
-    reworked = (rework_sd or {}).get(name, made)
-    for word, value in (("make_sd", made), ("rework_sd", reworked)):
-        if value is not None:
-            not_negative(value, f"{word}[{name!r}]")
-    return Side(
-        name=name,
-        read=sizes,
-        noise=np.asarray(noise, dtype=float),
-        true=np.asarray(true, dtype=float),
-        true_sd=np.asarray(true_sd, dtype=float),
-        rework_sd=reworked,
-        make_sd=made,
-    )
+def _way(words: tuple[str, ...]) -> str:
+    """Return one word for what is done for every demand."""
+    reworked = {word for word in words if word != AS_IS}
+    return AS_IS if not reworked else reworked.pop() if len(reworked) == 1 else REWORK_BOTH
 
 
-def _plan_pair(choice: Choice, row: int, column: int, case: Case) -> PlanPair:
-    table = choice.table
-    way = WAYS[int(table.way[row, column])]
-    size, gap = float(table.size[row, column]), float(table.gap[row, column])
-    chance = float(table.chance[row, column])
-    weight = (choice.weight - 1) * case.price.spoiled_assembly
-    return PlanPair(
-        internal=row if row < case.internal.read.size else None,
-        external=column if column < case.external.read.size else None,
-        way=way,
-        size=None if math.isnan(size) else size,
-        gap=None if math.isnan(gap) else gap,
-        chance=chance,
-        cost=float(table.cost[row, column]) - weight * (1 - chance),
-    )
-
-
-def _as_alternative(pairs: Sequence[PlanPair], every: float, minutes: Prices | None) -> Alternative:
+def _as_alternative(pairs: Sequence[PlanPair], every: float, case: Case) -> Alternative:
     made = [item for item in pairs if item.way != NOT_MADE]
-    reworked = sum(item.way.startswith("rework") for item in made)
+    reworked = sum(REWORKED.get(item.way, 0) for item in made)
     new = sum(NEW_PIECES.get(item.way, 0) for item in made)
     return Alternative(
         name="cheapest plan",
         assemblies=len(made),
         expected_good=float(sum(item.chance for item in made)),
         cost=float(sum(item.cost for item in pairs)),
-        minutes=None if minutes is None else float(sum(_time(item.way, minutes) for item in made)),
+        minutes=None if case.minutes is None else float(sum(_time(item, case, case.minutes) for item in made)),
         pressed=sum(item.internal is not None and item.external is not None for item in made),
         pressed_good=float(sum(item.chance for item in made if None not in (item.internal, item.external))),
         risk=1.0 - every if len(made) == len(pairs) else 1.0 - math.prod(item.chance for item in made),
@@ -349,44 +351,44 @@ def _as_alternative(pairs: Sequence[PlanPair], every: float, minutes: Prices | N
     )
 
 
-def _time(way: str, minutes: Prices) -> float:
+def _time(item: PlanPair, case: Case, minutes: Prices) -> float:
     time = minutes.press
+    if item.way in REWORKED:
+        time += sum(case.demands[cut.gap].minutes.get(cut.side, 0.0) for cut in item.cuts)
     for side in SIDES:
-        if way == f"rework {side}":
-            time += minutes.rework.get(side, 0.0)
-        if way in (f"new {side}", NEW_BOTH):
+        if item.way in (f"new {side}", NEW_BOTH):
             time += minutes.remake.get(side, 0.0)
     return time
 
 
-def _actions(done: Sequence[tuple[int | None, str, str]], pieces: int) -> tuple[str, ...]:
+def _actions(done: Sequence[tuple[int | None, PlanPair]], side: str, pieces: int) -> tuple[str, ...]:
     """Return what happens to each piece of a side: pressed as it is, reworked, or left over."""
     actions = ["leave over"] * pieces
-    for piece, way, rework in done:
+    for piece, item in done:
         if piece is not None:
-            actions[piece] = "rework" if way == rework else AS_IS
+            cut = item.way in REWORKED and any(one.side == side for one in item.cuts)
+            actions[piece] = "rework" if cut else AS_IS
     return tuple(actions)
 
 
-def _work(pairs: Sequence[PlanPair], shop: Shop, to_make: Sequence[ToMake]) -> tuple[str, ...]:
+def _work(pairs: Sequence[PlanPair], shop: Shop, shops: Sequence[Shop], to_make: Sequence[ToMake]) -> tuple[str, ...]:
     lines: list[str] = []
     for number, side in enumerate(SIDES):
-        reworked = [
-            (item.internal if side == "internal" else item.external, item.size)
-            for item in pairs
-            if item.way == f"rework {side}"
-        ]
-        lines += shop.rework(
-            number, [(piece, size) for piece, size in reworked if piece is not None and size is not None]
-        )
-        lines += shop.make(
-            number,
-            [
-                (item.external if side == "internal" else item.internal, item.size)
+        for layer, own in enumerate(shops):
+            cuts = [
+                (item.internal if side == "internal" else item.external, cut.size)
                 for item in pairs
-                if item.way == f"new {side}"
-            ],
-        )
+                if item.way in REWORKED
+                for cut in item.cuts
+                if cut.gap == layer and cut.side == side
+            ]
+            lines += own.rework(number, [(piece, size) for piece, size in cuts if piece is not None])
+        new = [
+            (item.external if side == "internal" else item.internal, tuple(cut.size for cut in item.cuts))
+            for item in pairs
+            if item.way == f"new {side}"
+        ]
+        lines += shop.make(number, [(mate, sizes) for mate, sizes in new if mate is not None], shops)
     lines += shop.both(sum(item.way == NEW_BOTH for item in pairs))
     for item in to_make:
         lines += shop.spare(SIDES.index(item.side), item.pieces.number, item.pieces.wanted, item.pieces.assurance)
@@ -409,9 +411,9 @@ def _to_make(pairs: Sequence[PlanPair], assurance: float) -> tuple[ToMake, ...]:
 
 def _remarks(case: Case, most_risk: float | None, every: float) -> list[str]:
     remarks = [
-        f"One {side.name} piece cannot show a spread, so reworking and remaking that side is left out; state make_sd."
-        for side in (case.internal, case.external)
-        if side.make_sd is None
+        f"One {side} piece cannot show a spread, so reworking and remaking that side is left out; state make_sd."
+        for side in SIDES
+        if any(getattr(demand, side).make_sd is None for demand in case.demands)
     ]
     if most_risk is not None and 1.0 - every > most_risk:
         remarks.append(
@@ -421,17 +423,6 @@ def _remarks(case: Case, most_risk: float | None, every: float) -> list[str]:
     if case.price.assumed:
         remarks.append(f"Assumed costs: {case.price}")
     return remarks
-
-
-def _labels(
-    labels: tuple[Sequence[object], Sequence[object]] | None, m: int, n: int
-) -> tuple[Sequence[object], Sequence[object]]:
-    if labels is None:
-        return tuple(range(1, m + 1)), tuple(range(1, n + 1))
-    for name, given, pieces in zip(SIDES, labels, (m, n)):
-        if len(given) != pieces:
-            raise TrackerError(f"labels name {len(given)} {name} pieces and there are {pieces}; give one each")
-    return labels
 
 
 def _check(m: int, n: int, wanted: int, assurance: float, most_risk: float | None) -> None:

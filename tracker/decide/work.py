@@ -17,23 +17,31 @@ class Shop:
     rework_word: str
     say: Say
 
-    def rework(self, side: int, pieces: Iterable[tuple[int | None, float | None]]) -> list[str]:
+    def rework(self, side: int, pieces: Iterable[tuple[int, float]]) -> list[str]:
         """Return one line for all pieces of a side that go to the same size."""
         return [
             f"{first_up(self.rework_word)} {self._named(side, members)} to {text}."
             for text, members in self._by_size(pieces).items()
         ]
 
-    def make(self, side: int, mates: Iterable[tuple[int | None, float | None]]) -> list[str]:
-        """Return one line for all new pieces of a side that are made to the same size, with the mates they are for."""
-        other = 1 - side
+    def make(self, side: int, mates: Iterable[tuple[int, tuple[float, ...]]], shops: Sequence[Shop]) -> list[str]:
+        """Return one line for all new pieces of a side that are cut alike, with the mates they are for.
+
+        With several gaps each dimension is named with its size, as ``shops`` call it.
+        """
+        alike: dict[str, list[int]] = {}
+        for mate, sizes in sorted(mates, key=lambda item: (item[1], item[0])):
+            said = [self.say(size) for size in sizes]
+            if len(shops) > 1:
+                said = [f"{shop.names[side]} {text}" for shop, text in zip(shops, said)]
+            alike.setdefault(listed(said), []).append(mate)
         return [
-            f"Make {count(len(members), f'new {self.names[side]}')} to {text}, for {self._named(other, members)}."
-            for text, members in self._by_size(mates).items()
+            f"Make {count(len(members), f'new {self.names[side]}')} to {text}, for {self._named(1 - side, members)}."
+            for text, members in alike.items()
         ]
 
-    def _by_size(self, pieces: Iterable[tuple[int | None, float | None]]) -> dict[str, list[int]]:
-        found = sorted((size, piece) for piece, size in pieces if piece is not None and size is not None)
+    def _by_size(self, pieces: Iterable[tuple[int, float]]) -> dict[str, list[int]]:
+        found = sorted((size, piece) for piece, size in pieces)
         by_size: dict[str, list[int]] = {}
         for size, piece in found:
             by_size.setdefault(self.say(size), []).append(piece)

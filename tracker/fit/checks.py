@@ -132,6 +132,45 @@ def _side(value: Any, pieces: int, name: str) -> Floats:
     return np.broadcast_to(array, (pieces,)).astype(np.float64)
 
 
+def per_closure(value: Any, closures: int, name: str) -> list[Any]:
+    """Return one value a closure from a single value or a sequence."""
+    if value is None or np.ndim(value) == 0:
+        return [value] * closures
+    listed = list(value)
+    if len(listed) != closures:
+        raise TrackerError(f"{name}: found {len(listed)} values for {closures} closures; give one each, or one for all")
+    return listed
+
+
+def table_uncertainties(uncertainty: Any, inside: tuple[int, ...], outside: tuple[int, ...]) -> tuple[Floats, Floats]:
+    """Return the standard uncertainty of every piece in every closure, as two tables of pieces x closures.
+
+    Raises
+    ------
+    TrackerError
+        Another shape, or a negative value.
+    """
+    parts = tuple(uncertainty) if isinstance(uncertainty, tuple | list) else (uncertainty, uncertainty)
+    if len(parts) != 2:
+        raise TrackerError(f"uncertainty: found {len(parts)} entries; give one number, or (internal, external)")
+    tables = []
+    for part, shape, name in zip(parts, (inside, outside), ("internal", "external"), strict=True):
+        array = np.asarray(part, dtype=np.float64)
+        if array.ndim == 1:
+            array = array[:, None]  # one value a piece, the same for all closures
+        if array.ndim == 2 and (array.shape[0] not in (1, shape[0]) or array.shape[1] not in (1, shape[1])):
+            raise TrackerError(
+                f"uncertainty of the {name} pieces: found shape {np.shape(part)} for {shape[0]} pieces and "
+                f"{shape[1]} closures; give a number, one a piece, (1, closures) or (pieces, closures)"
+            )
+        if not np.all(np.isfinite(array)) or np.any(array < 0):
+            raise TrackerError(
+                f"uncertainty of the {name} pieces: negative or missing; numbers from zero up are needed"
+            )
+        tables.append(np.broadcast_to(array, shape).astype(np.float64))
+    return tables[0], tables[1]
+
+
 def round_off(*arrays: npt.ArrayLike) -> float:
     """Return how far two sizes may lie apart and still be the same number, arithmetic being what it is.
 

@@ -113,6 +113,29 @@ class GoodPairs:
         return rows.astype(np.float64), columns.astype(np.float64), good
 
 
+@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
+class LikelyPairs:
+    """How many pairs are expected good among pieces below two cuts, the gauge in doubt; pieces in ascending order."""
+
+    internal: Floats
+    external: Floats
+    summed: Floats
+    near: float
+
+    def below(self, cuts: Edges) -> tuple[Floats, Floats, Floats]:
+        """Return (pieces below each internal cut, below each external cut, pairs expected good below both)."""
+        rows = np.searchsorted(self.internal, cuts[0] - self.near, side="left")
+        columns = np.searchsorted(self.external, cuts[1] - self.near, side="left")
+        return rows.astype(np.float64), columns.astype(np.float64), self.summed[np.ix_(rows, columns)]
+
+
+def likely_pairs(internal: Floats, external: Floats, chance: Floats, near: float) -> LikelyPairs:
+    """Return the counter of pairs expected good; ``chance`` is that of each pair, shape (m, n), sizes ascending."""
+    summed = np.zeros((len(internal) + 1, len(external) + 1))
+    summed[1:, 1:] = chance.cumsum(axis=0).cumsum(axis=1)
+    return LikelyPairs(internal=internal, external=external, summed=summed, near=near)
+
+
 def good_pairs(internal: Floats, external: Floats, low: float, high: float, near: float) -> GoodPairs:
     """Return the counter of good pairs for sizes in ascending order."""
     first = np.searchsorted(external, internal - (high + near), side="left")
@@ -120,7 +143,10 @@ def good_pairs(internal: Floats, external: Floats, low: float, high: float, near
     return GoodPairs(internal=internal, external=external, first=first, last=np.maximum(first, last), near=near)
 
 
-def expected_by_class(counter: GoodPairs, edges: Edges) -> tuple[Ints, Ints, Floats, Floats]:
+Counter = GoodPairs | LikelyPairs
+
+
+def expected_by_class(counter: Counter, edges: Edges) -> tuple[Ints, Ints, Floats, Floats]:
     """Return per class: internal pieces, external pieces, share of good pairs, expected good assemblies.
 
     Notes
@@ -168,7 +194,7 @@ def cut_places(sizes: Floats, step: float | None, near: float, wanted: Floats) -
     return places[kept], complete
 
 
-def best_cuts(counter: GoodPairs, places: Edges, count: int) -> Edges | None:
+def best_cuts(counter: Counter, places: Edges, count: int) -> Edges | None:
     """Return the edges of `count` classes with the most expected good assemblies; None if there are too few places.
 
     Notes

@@ -11,7 +11,18 @@ import numpy.typing as npt
 
 from tracker.errors import TrackerError
 from tracker.fit.batch_spread import given_readings, normal_share
-from tracker.fit.checks import Floats, Ints, limits_of, not_negative, round_off, sizes_of, table_of, uncertainties
+from tracker.fit.checks import (
+    Floats,
+    Ints,
+    limits_of,
+    not_negative,
+    per_closure,
+    round_off,
+    sizes_of,
+    table_of,
+    table_uncertainties,
+    uncertainties,
+)
 from tracker.fit.leftovers import why_left_line, why_left_table
 from tracker.fit.line_pairing import GapAim, pair_in_line
 from tracker.fit.table_pairing import TableAim, pair_in_table
@@ -199,10 +210,10 @@ def _pair_table(
     closures = np.shape(internal)[-1]
     inside = table_of(internal, "internal", closures)
     outside = table_of(external, "external", closures)
-    lows, highs = _per_closure(gap_lower, closures, "gap_lower"), _per_closure(gap_upper, closures, "gap_upper")
+    lows, highs = per_closure(gap_lower, closures, "gap_lower"), per_closure(gap_upper, closures, "gap_upper")
     limits = [limits_of(low, high, f"gap limits of closure {k}") for k, (low, high) in enumerate(zip(lows, highs))]
-    wanted = _per_closure(target, closures, "target")
-    common = [not_negative(one, "common_uncertainty") for one in _per_closure(common_uncertainty, closures, "common")]
+    wanted = per_closure(target, closures, "target")
+    common = [not_negative(one, "common_uncertainty") for one in per_closure(common_uncertainty, closures, "common")]
     targets = np.array(
         [_target(wanted[k], *limits[k], inside[:, k], outside[:, k]) for k in range(closures)], dtype=np.float64
     )
@@ -213,7 +224,7 @@ def _pair_table(
         near=round_off(inside, outside),
     )
     rows, columns = _by_row(*pair_in_table(inside, outside, aim))
-    noise = _table_uncertainties(uncertainty, inside.shape, outside.shape)
+    noise = table_uncertainties(uncertainty, inside.shape, outside.shape)
     gap = inside[rows] - outside[columns]
     margins = aim.margins(gap)
     parts = [
@@ -287,38 +298,6 @@ def _left(taken: Ints, pieces: int) -> Ints:
     free = np.ones(pieces, dtype=bool)
     free[taken] = False
     return np.flatnonzero(free)
-
-
-def _per_closure(value: Any, closures: int, name: str) -> list[Any]:
-    """Return one value a closure from a single value or a sequence."""
-    if value is None or np.ndim(value) == 0:
-        return [value] * closures
-    listed = list(value)
-    if len(listed) != closures:
-        raise TrackerError(f"{name}: found {len(listed)} values for {closures} closures; give one each, or one for all")
-    return listed
-
-
-def _table_uncertainties(uncertainty: Any, inside: tuple[int, ...], outside: tuple[int, ...]) -> tuple[Floats, Floats]:
-    parts = tuple(uncertainty) if isinstance(uncertainty, tuple | list) else (uncertainty, uncertainty)
-    if len(parts) != 2:
-        raise TrackerError(f"uncertainty: found {len(parts)} entries; give one number, or (internal, external)")
-    tables = []
-    for part, shape, name in zip(parts, (inside, outside), ("internal", "external"), strict=True):
-        array = np.asarray(part, dtype=np.float64)
-        if array.ndim == 1:
-            array = array[:, None]  # one value a piece, the same for all closures
-        if array.ndim == 2 and (array.shape[0] not in (1, shape[0]) or array.shape[1] not in (1, shape[1])):
-            raise TrackerError(
-                f"uncertainty of the {name} pieces: found shape {np.shape(part)} for {shape[0]} pieces and "
-                f"{shape[1]} closures; give a number, one a piece, (1, closures) or (pieces, closures)"
-            )
-        if not np.all(np.isfinite(array)) or np.any(array < 0):
-            raise TrackerError(
-                f"uncertainty of the {name} pieces: negative or missing; numbers from zero up are needed"
-            )
-        tables.append(np.broadcast_to(array, shape).astype(np.float64))
-    return tables[0], tables[1]
 
 
 def _chances(parts: list[Any], rows: Ints, columns: Ints) -> tuple[Floats, float | None]:

@@ -10,18 +10,25 @@ import numpy.typing as npt
 from scipy import special
 
 from tracker.errors import TrackerError
-from tracker.fit.checks import Floats, Ints, limits_of, round_off, sizes_of
+from tracker.fit.batch_spread import given_readings, normal_share
+from tracker.fit.checks import Floats, Ints, limits_of, not_negative, round_off, sizes_of, uncertainties
 from tracker.fit.class_cuts import (
+    Counter,
     Edges,
     best_cuts,
     cut_places,
     equal_count,
     equal_width,
     expected_by_class,
+    LikelyPairs,
     good_pairs,
+    likely_pairs,
     rounded,
 )
 from tracker.result import Result
+
+MOST_PAIRS = 4_000_000
+"""Pairs up to which the gauge's uncertainty is counted in, pair by pair."""
 
 METHODS = ("width", "count", "best")
 
@@ -109,6 +116,8 @@ def classes(
     method: str = "best",
     *,
     step: Any = None,
+    uncertainty: Any = 0.0,
+    common_uncertainty: float = 0.0,
     range_internal: tuple[float, float] | None = None,
     range_external: tuple[float, float] | None = None,
 ) -> Classes:
@@ -128,6 +137,11 @@ def classes(
     step : float or (internal, external), optional
         What the gauge can read: edges are put on whole steps. By default edges stand half-way between
         neighbouring pieces.
+    uncertainty : float or (internal, external), default 0
+        Standard uncertainty of one piece's size; of each side a number or one value a piece. With it a pair near a
+        limit counts by its chance to be good, given the readings.
+    common_uncertainty : float, default 0
+        Standard uncertainty of the gap that all pairs share.
     range_internal, range_external : (float, float), optional
         Outer edges for "width" and "count", for example the limits of size; by default from the smallest
         to the largest piece.
@@ -171,13 +185,22 @@ def classes(
     steps = _steps(step)
     near = round_off(inside, outside)
     rows, columns = np.sort(inside), np.sort(outside)
-    counter = good_pairs(rows, columns, low, high, near)
+    noise = uncertainties(uncertainty, len(inside), len(outside))
+    common = not_negative(common_uncertainty, "common_uncertainty")
+    doubt = bool(np.any(noise[0] > 0) or np.any(noise[1] > 0) or common > 0)
+    counter: Counter = good_pairs(rows, columns, low, high, near)
+    if doubt and rows.size * columns.size <= MOST_PAIRS:
+        counter = _likely(inside, outside, noise, low, high, common, near)
     outer = range_internal or (rows[0], rows[-1]), range_external or (columns[0], columns[-1])
     found: dict[str, Edges | TrackerError] = {}
     for name in ("width", "count"):
         found[name] = _plain_edges(name, (rows, columns), outer, count, steps, near)
     words = {"width": "classes of equal width", "count": "classes of equal count"}
     found["best"], words["best"] = _best_edges(counter, found, count, steps, near)
+    if doubt:
+        counted = isinstance(counter, LikelyPairs)
+        how = "in it" if counted else f"left out above {MOST_PAIRS:,} pairs"
+        words = {name: f"{text}, the gauge's uncertainty {how}" for name, text in words.items()}
     chosen = found[method]
     if isinstance(chosen, TrackerError):
         raise chosen
@@ -187,6 +210,18 @@ def classes(
         if not isinstance(edges, TrackerError)
     }
     return _classes(inside, outside, counter, chosen, _closed(chosen, outer, steps, near), compared, words[method])
+
+
+def _likely(
+    inside: Floats, outside: Floats, noise: tuple[Floats, Floats], low: float, high: float, common: float, near: float
+) -> LikelyPairs:
+    order_in, order_out = np.argsort(inside, kind="stable"), np.argsort(outside, kind="stable")
+    true_in, sd_in = given_readings(inside[order_in], noise[0][order_in])
+    true_out, sd_out = given_readings(outside[order_out], noise[1][order_out])
+    gap = true_in[:, None] - true_out[None, :]
+    sd = np.sqrt(sd_in[:, None] ** 2 + sd_out[None, :] ** 2 + common**2)
+    chance = normal_share(gap, sd, low, high, near)
+    return likely_pairs(inside[order_in], outside[order_out], chance, near)
 
 
 def _steps(step: Any) -> tuple[float | None, float | None]:

@@ -1,0 +1,182 @@
+"""From the arguments of a plan to the case it is worked out from: every gap with its sides, aim and costs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from tracker.decide.demands import Aim, Case, Demand, Side
+from tracker.decide.prices import SIDES, Prices, prices
+from tracker.errors import NotEnoughData, TrackerError
+from tracker.fit.batch_spread import given_readings
+from tracker.fit.checks import (
+    Floats,
+    limits_of,
+    not_negative,
+    per_closure,
+    sizes_of,
+    table_of,
+    table_uncertainties,
+    uncertainties,
+)
+
+
+def case_of(
+    internal: npt.ArrayLike,
+    external: npt.ArrayLike,
+    gap_lower: Any,
+    gap_upper: Any,
+    costs: Mapping[str, Any] | None,
+    *,
+    wanted: int | None,
+    target: Any,
+    uncertainty: Any,
+    common_uncertainty: Any,
+    rework_sd: Mapping[str, Any] | None,
+    make_sd: Mapping[str, Any] | None,
+    increment: Any,
+    least_cut: Any,
+    step: Any,
+    times: Mapping[str, Any] | None,
+) -> Case:
+    """Return the case of a plan; arguments as `tracker.decide.plan` takes them.
+
+    Raises
+    ------
+    NotEnoughData
+        A side without a piece, or an open limit and no target.
+    TrackerError
+        Costs that make no sense, a shape that does not fit, limits the wrong way round.
+    """
+    several = np.ndim(internal) == 2 or np.ndim(external) == 2
+    gaps = int(np.shape(internal)[-1]) if several else 1
+    inside, outside, noise = _sides(internal, external, uncertainty, gaps, several)
+    price, rework = _priced(costs, gaps)
+    minutes, rework_minutes = (None, [{}] * gaps) if times is None else _priced(times, gaps)
+
+    def each(value: Any, name: str) -> list[Any]:
+        return per_closure(value, gaps, name)
+
+    lows, highs, targets = each(gap_lower, "gap_lower"), each(gap_upper, "gap_upper"), each(target, "target")
+    common, steps, least = (
+        each(common_uncertainty, "common_uncertainty"),
+        each(increment, "increment"),
+        each(least_cut, "least_cut"),
+    )
+    demands = []
+    for k in range(gaps):
+        low, high = limits_of(lows[k], highs[k])
+        demands.append(
+            Demand(
+                internal=_side("internal", k, inside[:, k], noise[0][:, k], rework_sd, make_sd, gaps),
+                external=_side("external", k, outside[:, k], noise[1][:, k], rework_sd, make_sd, gaps),
+                aim=Aim(
+                    low=low,
+                    high=high,
+                    gap=_aim_gap(low, high, targets[k]),
+                    common=not_negative(common[k], "common_uncertainty"),
+                    increment=steps[k],
+                    least_cut=not_negative(least[k], "least_cut"),
+                ),
+                rework=rework[k],
+                minutes=rework_minutes[k],
+            )
+        )
+    number = min(len(inside), len(outside)) if wanted is None else int(wanted)
+    return Case(demands=tuple(demands), price=price, minutes=minutes, wanted=number, step=step)
+
+
+def _sides(
+    internal: npt.ArrayLike, external: npt.ArrayLike, uncertainty: Any, gaps: int, several: bool
+) -> tuple[Floats, Floats, tuple[Floats, Floats]]:
+    """Return both sides and their uncertainties as tables of pieces x gaps."""
+    if several:
+        inside, outside = table_of(internal, "internal", gaps), table_of(external, "external", gaps)
+        return inside, outside, table_uncertainties(uncertainty, inside.shape, outside.shape)
+    lone = sizes_of(internal, "internal"), sizes_of(external, "external")
+    noise = uncertainties(uncertainty, lone[0].size, lone[1].size)
+    return lone[0][:, None], lone[1][:, None], (noise[0][:, None], noise[1][:, None])
+
+
+def _priced(costs: Mapping[str, Any] | None, gaps: int) -> tuple[Prices, list[dict[str, float]]]:
+    """Return the costs as one price list (rework at its least), and the sides that each gap can be reworked on."""
+    stated = dict(costs or {})
+    rework = stated.get("rework")
+    if not isinstance(rework, Mapping) or not rework:
+        price = prices(costs)
+        return price, [price.rework] * gaps
+    by_gap: list[dict[str, float]] = [{} for _ in range(gaps)]
+    for side, cost in rework.items():
+        for own, one in zip(by_gap, per_closure(cost, gaps, f"costs.rework.{side}")):
+            if one is not None:
+                own[side] = one
+    for own in by_gap:
+        prices({"rework": own})  # refuses a side or a cost that makes no sense
+    least = {
+        side: min(own[side] for own in by_gap if side in own) for side in rework if any(side in own for own in by_gap)
+    }
+    price = prices({**stated, "rework": least or {"internal": None}})
+    return price, by_gap
+
+
+def _aim_gap(low: float, high: float, target: float | None) -> float:
+    if target is not None:
+        return float(target)
+    if math.isinf(low) or math.isinf(high):
+        raise NotEnoughData(
+            "a gap limit is open and no target gap is given, so it is not known what to cut to; give target"
+        )
+    return (low + high) / 2
+
+
+def _side(
+    name: str,
+    gap: int,
+    sizes: Floats,
+    noise: Floats,
+    rework_sd: Mapping[str, Any] | None,
+    make_sd: Mapping[str, Any] | None,
+    gaps: int,
+) -> Side:
+    true, true_sd = given_readings(sizes, noise)
+    batch = None
+    if sizes.size >= 2:
+        batch = math.sqrt(max(float(np.var(sizes, ddof=1)) - float(np.mean(noise**2)), 0.0))
+    made = per_closure((make_sd or {}).get(name), gaps, f"make_sd.{name}")[gap]
+    made = batch if made is None else made
+    reworked = per_closure((rework_sd or {}).get(name), gaps, f"rework_sd.{name}")[gap]
+    reworked = made if reworked is None else reworked
+    for word, value in (("make_sd", made), ("rework_sd", reworked)):
+        if value is not None:
+            not_negative(value, f"{word}[{name!r}]")
+    return Side(
+        name=name,
+        read=sizes,
+        noise=np.asarray(noise, dtype=float),
+        true=np.asarray(true, dtype=float),
+        true_sd=np.asarray(true_sd, dtype=float),
+        rework_sd=reworked,
+        make_sd=made,
+    )
+
+
+def labels_of(
+    labels: tuple[Sequence[object], Sequence[object]] | None, m: int, n: int
+) -> tuple[Sequence[object], Sequence[object]]:
+    """Return the pieces' own numbers; 1, 2, 3... when none are given.
+
+    Raises
+    ------
+    TrackerError
+        If there are not as many as pieces.
+    """
+    if labels is None:
+        return tuple(range(1, m + 1)), tuple(range(1, n + 1))
+    for name, given, pieces in zip(SIDES, labels, (m, n)):
+        if len(given) != pieces:
+            raise TrackerError(f"labels name {len(given)} {name} pieces and there are {pieces}; give one each")
+    return labels
