@@ -156,6 +156,7 @@ def plan(
     compare: bool = True,
     names: tuple[str, str] = ("internal piece", "external piece"),
     dimensions: Sequence[tuple[str, str]] | None = None,
+    factors: Sequence[tuple[float, float]] | None = None,
     labels: tuple[Sequence[object], Sequence[object]] | None = None,
     rework_word: str = "rework",
     say: Say = plain_length,
@@ -205,6 +206,9 @@ def plan(
         What the pieces are called, and their own numbers; 1, 2, 3... when not given.
     dimensions : sequence of (str, str), optional
         With several gaps: what the two dimensions behind each are called ("bore", "shank").
+    factors : sequence of (float, float), optional
+        With several gaps: how often, and with which sign, the dimensions stand in the columns; 1 when not given. What
+        is cut is said in the dimension's own terms.
     rework_word : str
         What rework is called: regrind, ream, turn.
     say : callable
@@ -264,7 +268,7 @@ def plan(
     (m, n), number = case.shape, case.wanted
     _check(m, n, number, assurance, most_risk)
     choice = choose(case, 1.0) if most_risk is None else within_risk(case, most_risk)
-    pairs = _pairs(choice, case)
+    pairs = _pairs(choice, case, factors or [(1.0, 1.0)] * len(case.demands))
     named = [names] * len(case.demands) if dimensions is None else list(dimensions)
     shops = [
         Shop(names=one, labels=labels_of(labels, m, n), rework_word=rework_word, say=say) for one in (names, *named)
@@ -297,7 +301,7 @@ def plan(
     )
 
 
-def _pairs(choice: Choice, case: Case) -> tuple[PlanPair, ...]:
+def _pairs(choice: Choice, case: Case, factors: Sequence[tuple[float, float]]) -> tuple[PlanPair, ...]:
     """Return the assemblies of a choice, each with what is done, cut and expected."""
     m, n = case.shape
     table, weight = choice.table, (choice.weight - 1) * case.price.spoiled_assembly
@@ -306,8 +310,8 @@ def _pairs(choice: Choice, case: Case) -> tuple[PlanPair, ...]:
         gaps = tuple(table.gap[:, row, column].tolist())
         sizes = table.size[:, row, column].tolist()
         cuts = tuple(
-            Cut(gap=layer, side=word.split()[-1], size=size)
-            for layer, (word, size) in enumerate(zip(words, sizes))
+            Cut(gap=layer, side=side, size=size / factors[layer][SIDES.index(side)])
+            for layer, (side, size) in enumerate(zip((word.split()[-1] for word in words), sizes))
             if not math.isnan(size)
         )
         chance = float(table.chance[row, column])
