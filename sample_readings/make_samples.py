@@ -143,9 +143,33 @@ def depth_stops():
         write_csv(folder / f"{name}.csv", ["piece", "repeat", "operator", "value"], rows)
 
 
+def keyed_plugs():
+    """Ten plugs with a key for ten pockets with a keyway: each pair must suit in the round and over the key."""
+    rng = np.random.default_rng(20261019)
+    folder = HERE / "keyed_plugs"
+    bores = 0.50030 + rng.normal(0.0, 0.00020, 10)
+    slots = 0.12550 + rng.normal(0.0, 0.00025, 10)
+    mates = rng.permutation(10)  # each plug was made beside one pocket, and nobody wrote down which
+    shanks = bores[mates] + 0.00060 + rng.normal(0.0, 0.00005, 10)
+    keys = slots[mates] - 0.00060 + rng.normal(0.0, 0.00008, 10)
+    for name, letter, columns in (
+        ("plates", "B", {"bore": bores, "keyway": slots}),
+        ("plugs", "P", {"shank": shanks, "key": keys}),
+    ):
+        rows = [
+            [
+                f"{letter}{piece + 1}",
+                *(f"{read_off(size[piece], 0.00002, 0.00005, rng):.5f}" for size in columns.values() for _ in (1, 2)),
+            ]
+            for piece in range(10)
+        ]
+        write_csv(folder / f"{name}.csv", ["piece", *(f"{one} {n}" for one in columns for n in (1, 2))], rows)
+
+
 if __name__ == "__main__":
     rest_buttons()
     guide_pins()
     coupling_pins()
     lid_dowels()
     depth_stops()
+    keyed_plugs()

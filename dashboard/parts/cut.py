@@ -8,7 +8,7 @@ from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
 from tracker.decide import Shift
 from tracker.judge import FeatureCheck, FitCheck
-from tracker.judge.fits import size_limits
+from tracker.judge.cuts import size_limits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,7 @@ from tracker.decide.prices import SIDES
 from tracker.decide.words import count, share
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.fit import Pairing, best_target, chance_any, classes, pair
+from tracker.fit.together import any_order_holds
 from tracker.result import Result
 
 MOST_TRAYS = 4
@@ -106,23 +107,30 @@ def paired(case: Case, rows: np.ndarray, columns: np.ndarray) -> Pairing:
 
 def _any_order(case: Case) -> Alternative:
     m, n = case.shape
-    each = float(np.mean(case.chances(np.arange(m), np.arange(n))))
-    every = each
-    if min(m, n) >= 2:
-        met = [
-            chance_any(
-                demand.internal.read,
-                demand.external.read,
-                *demand.limits,
-                uncertainty=demand.noise,
-                common_uncertainty=demand.aim.common,
-                pairs=case.pressed,
-            )
-            for demand in case.demands
-        ]
-        every = 1.0 - min(sum(1.0 - one.all_measured for one in met), 1.0)  # Boole: exact for one demand
-        if len(met) == 1:
-            each = met[0].pair_measured
+    first = case.demands[0]
+    if min(m, n) >= 2 and len(case.demands) == 1:
+        met = chance_any(
+            first.internal.read,
+            first.external.read,
+            *first.limits,
+            uncertainty=first.noise,
+            common_uncertainty=first.aim.common,
+            pairs=case.pressed,
+        )
+        each, every = met.pair_measured, met.all_measured
+    else:
+        each = float(np.mean(case.chances(np.arange(m), np.arange(n))))
+        every = any_order_holds(
+            np.column_stack([demand.internal.read for demand in case.demands]),
+            np.column_stack([demand.external.read for demand in case.demands]),
+            (
+                np.column_stack([demand.noise[0] for demand in case.demands]),
+                np.column_stack([demand.noise[1] for demand in case.demands]),
+            ),
+            [(demand.aim.low, demand.aim.high) for demand in case.demands],
+            [demand.aim.common for demand in case.demands],
+            pairs=case.pressed,
+        )
     return _sum(case, "press in any order", case.pressed, case.pressed * each, every, "whichever comes to hand")
 
 

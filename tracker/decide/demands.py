@@ -76,7 +76,7 @@ class Demand:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """What a plan is worked out from: demands on every assembly, costs and times, assemblies wanted, the gauge's step."""
+    """What a plan is worked out from: the demands, costs and times, assemblies wanted, the step of the gauge."""
 
     demands: tuple[Demand, ...]
     price: Prices

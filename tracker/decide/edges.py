@@ -159,9 +159,7 @@ def _new_mate(demand: Demand, way: str, shape: tuple[int, int]) -> _Offer:
     return _offer(way, 0.0, gap, sd, size, aim)
 
 
-def _take(
-    table: Edges, where: tuple[slice, slice], offers: Sequence[_Offer], price: Prices, work: float
-) -> None:
+def _take(table: Edges, where: tuple[slice, slice], offers: Sequence[_Offer], price: Prices, work: float) -> None:
     """Take these ways, one a demand, wherever together they are cheaper than what the table holds."""
     chance = np.prod([offer.chance for offer in offers], axis=0)
     possible = np.all([~np.isnan(offer.gap) for offer in offers], axis=0)

@@ -42,6 +42,7 @@ def case_of(
     least_cut: Any,
     step: Any,
     times: Mapping[str, Any] | None,
+    reworkable: Sequence[tuple[bool, bool]] | None = None,
 ) -> Case:
     """Return the case of a plan; arguments as `tracker.decide.plan` takes them.
 
@@ -67,6 +68,7 @@ def case_of(
         each(increment, "increment"),
         each(least_cut, "least_cut"),
     )
+    able = [(True, True)] * gaps if reworkable is None else list(reworkable)
     demands = []
     for k in range(gaps):
         low, high = limits_of(lows[k], highs[k])
@@ -82,7 +84,7 @@ def case_of(
                     increment=steps[k],
                     least_cut=not_negative(least[k], "least_cut"),
                 ),
-                rework=rework[k],
+                rework={side: cost for side, cost in rework[k].items() if able[k][SIDES.index(side)]},
                 minutes=rework_minutes[k],
             )
         )
@@ -119,7 +121,8 @@ def _priced(costs: Mapping[str, Any] | None, gaps: int) -> tuple[Prices, list[di
     least = {
         side: min(own[side] for own in by_gap if side in own) for side in rework if any(side in own for own in by_gap)
     }
-    price = prices({**stated, "rework": least or {"internal": None}})
+    sides: dict[str, float | None] = {side: least.get(side) for side in SIDES}
+    price = prices({**stated, "rework": sides})
     return price, by_gap
 
 

@@ -157,6 +157,7 @@ def plan(
     names: tuple[str, str] = ("internal piece", "external piece"),
     dimensions: Sequence[tuple[str, str]] | None = None,
     factors: Sequence[tuple[float, float]] | None = None,
+    reworkable: Sequence[tuple[bool, bool]] | None = None,
     labels: tuple[Sequence[object], Sequence[object]] | None = None,
     rework_word: str = "rework",
     say: Say = plain_length,
@@ -209,6 +210,8 @@ def plan(
     factors : sequence of (float, float), optional
         With several gaps: how often, and with which sign, the dimensions stand in the columns; 1 when not given. What
         is cut is said in the dimension's own terms.
+    reworkable : sequence of (bool, bool), optional
+        With several gaps: which of the two dimensions behind each can be reworked at all; both when not given.
     rework_word : str
         What rework is called: regrind, ream, turn.
     say : callable
@@ -264,6 +267,7 @@ def plan(
         least_cut=least_cut,
         step=step,
         times=times,
+        reworkable=reworkable,
     )
     (m, n), number = case.shape, case.wanted
     _check(m, n, number, assurance, most_risk)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from tracker.fit.checks import Floats, Ints
@@ -68,24 +70,25 @@ def why_left_table(
     high: Floats,
     near: float,
     names: tuple[str, str],
+    closures: Sequence[str],
 ) -> Words:
-    """Return for each piece left over why no mate was found, several closures at once."""
+    """Return for each piece left over why no mate was found, several closures (named) at once."""
     return (
-        tuple(_row(internal[row] - external, low - near, high + near, names[1], 1) for row in left[0]),
-        tuple(_row(internal - external[column], low - near, high + near, names[0], -1) for column in left[1]),
+        tuple(_row(internal[row] - external, low - near, high + near, names[1], 1, closures) for row in left[0]),
+        tuple(_row(internal - external[column], low - near, high + near, names[0], -1, closures) for column in left[1]),
     )
 
 
-def _row(gaps: Floats, low: Floats, high: Floats, mate: str, side: int) -> str:
+def _row(gaps: Floats, low: Floats, high: Floats, mate: str, side: int, closures: Sequence[str]) -> str:
     """Say it for one piece from its gaps with every piece of the other side."""
     tight, loose = gaps < low, gaps > high
     fits = int(np.sum(~np.any(tight | loose, axis=1)))
     if fits:
         return _all_taken(fits, mate)
     big, small = (loose, tight) if side > 0 else (tight, loose)
-    for closure in range(gaps.shape[1]):
-        if np.all(big[:, closure]):
-            return f"too big for every {mate} (closure {closure + 1})"
-        if np.all(small[:, closure]):
-            return f"too small for every {mate} (closure {closure + 1})"
+    for number, closure in enumerate(closures):
+        if np.all(big[:, number]):
+            return f"too big for every {mate} ({closure})"
+        if np.all(small[:, number]):
+            return f"too small for every {mate} ({closure})"
     return f"no {mate} meets all {gaps.shape[1]} closures with it"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -119,6 +120,7 @@ def pair(
     *,
     common_uncertainty: Any = 0.0,
     names: tuple[str, str] = SIDES,
+    closures: Sequence[str] | None = None,
 ) -> Pairing:
     """Return the best pairing: most pairs within limits, then the best worst pair, then nearest to target.
 
@@ -139,6 +141,8 @@ def pair(
         Standard uncertainty of the gap that all pairs share.
     names : (str, str)
         What the pieces are called in words ("bore", "plug").
+    closures : sequence of str, optional
+        With several closures, what they are called.
 
     Returns
     -------
@@ -173,7 +177,9 @@ def pair(
     hold; left over: 0 internal, 1 external. From 2 internal and 3 external pieces; exact.
     """
     if np.ndim(internal) == 2 or np.ndim(external) == 2:
-        return _pair_table(internal, external, gap_lower, gap_upper, target, uncertainty, common_uncertainty, names)
+        return _pair_table(
+            internal, external, gap_lower, gap_upper, target, uncertainty, common_uncertainty, names, closures
+        )
     inside = sizes_of(internal, "internal")
     outside = sizes_of(external, "external")
     low, high = limits_of(gap_lower, gap_upper)
@@ -206,8 +212,12 @@ def _pair_table(
     uncertainty: Any,
     common_uncertainty: Any,
     names: tuple[str, str],
+    called: Sequence[str] | None,
 ) -> Pairing:
     closures = np.shape(internal)[-1]
+    called = [f"closure {number + 1}" for number in range(closures)] if called is None else called
+    if len(called) != closures:
+        raise TrackerError(f"closures: found {len(called)} names for {closures} closures; give one each")
     inside = table_of(internal, "internal", closures)
     outside = table_of(external, "external", closures)
     lows, highs = per_closure(gap_lower, closures, "gap_lower"), per_closure(gap_upper, closures, "gap_upper")
@@ -233,7 +243,7 @@ def _pair_table(
     ]
     each, together = _chances(parts, rows, columns)
     left = _left(rows, len(inside)), _left(columns, len(outside))
-    words = why_left_table(inside, outside, left, aim.low, aim.high, aim.near, names)
+    words = why_left_table(inside, outside, left, aim.low, aim.high, aim.near, names, called)
     spread = np.sqrt(noise[0][rows] ** 2 + noise[1][columns] ** 2 + np.square(common))
     return _pairing(
         rows, columns, gap, margins.min(axis=1), spread, np.any(COVERAGE * spread > margins, axis=1), left, words,

@@ -92,7 +92,9 @@ class FitCheck(Result):
 
     ``cut_next`` is the side that is cut to suit the other, ``cut_to`` the size that suits the mates as measured: the
     mean mate and the gap aimed at when the job states one, else ``best_target``. ``shift`` brings the process there.
-    ``from_drawing`` is the gap when a side is not measured: the drawing's limits stand in for it.
+    ``from_drawing`` is the gap when a side is not measured: the drawing's limits stand in for it. ``assembly`` names
+    the assembly when its pairs must meet other fits or closures too: verdict, pairs and plan are then those of all at
+    once, and ``chance`` is of this fit alone.
     """
 
     name: str
@@ -116,6 +118,7 @@ class FitCheck(Result):
     plan: Plan | None
     press: PressFit | None = None
     seat: Seat | None = None
+    assembly: str | None = None
     reasons: dict[str, str]
 
     def __str__(self) -> str:
@@ -123,8 +126,27 @@ class FitCheck(Result):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ClosurePair(Result):
+    """One pair of a closure: the pieces, the sum and its standard uncertainty."""
+
+    internal: str
+    external: str
+    total: float
+    margin: float
+    uncertainty: float
+    near: bool
+
+    def __str__(self) -> str:
+        return f"{self.internal} with {self.external}: {self.total:.6g}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ClosureCheck(Result):
-    """A signed sum of measured lengths against its limits."""
+    """A signed sum of measured lengths against its limits.
+
+    ``pairs`` are its sums in the best pairing where its terms lie on two parts; ``assembly`` names the assembly when
+    those pairs must meet other fits or closures too.
+    """
 
     name: str
     lower: float | None
@@ -132,6 +154,55 @@ class ClosureCheck(Result):
     step: float
     verdict: Verdict
     result: Closure | None
+    pairs: tuple[ClosurePair, ...] = ()
+    left_over: tuple[LeftOver, ...] = ()
+    assembly: str | None = None
+    reasons: dict[str, str]
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.verdict}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AssemblyPair(Result):
+    """A pair that meets every fit and closure of its assembly; ``gaps`` and ``uncertainty`` by their names.
+
+    ``gaps`` are gaps of fits and sums of closures, ``margin`` the least distance of any of them to its limit.
+    """
+
+    internal: str
+    external: str
+    gaps: dict[str, float]
+    uncertainty: dict[str, float]
+    margin: float
+    near: bool
+
+    def __str__(self) -> str:
+        gaps = ", ".join(f"{name} {gap:.6g}" for name, gap in self.gaps.items())
+        return f"{self.internal} with {self.external}: {gaps}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AssemblyCheck(Result):
+    """Pieces of two parts that must meet several fits and closures at once; lengths in the job's unit.
+
+    ``internal`` and ``external`` are what a piece of each part is called, ``chance_any`` the chance that these pieces
+    in any order all meet everything, ``chance_pairs`` that the pairs listed do; ``pieces`` are both sides' labels.
+    """
+
+    name: str
+    internal: str
+    external: str
+    fits: tuple[str, ...]
+    closures: tuple[str, ...]
+    verdict: Verdict
+    chance_any: float | None
+    chance_pairs: float | None
+    wanted: int
+    pieces: tuple[tuple[str, ...], tuple[str, ...]]
+    pairs: tuple[AssemblyPair, ...]
+    left_over: tuple[LeftOver, ...]
+    plan: Plan | None
     reasons: dict[str, str]
 
     def __str__(self) -> str:
@@ -148,6 +219,7 @@ class Check(Result):
     verdict: Verdict
     fits: tuple[FitCheck, ...]
     closures: tuple[ClosureCheck, ...]
+    assemblies: tuple[AssemblyCheck, ...] = ()
     features: tuple[FeatureCheck, ...]
     readings: ReadingsCount
     understood: tuple[str, ...]

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tracker.decide import Verdict
 from tracker.decide.words import listed
-from tracker.errors import JobError
+from tracker.errors import JobError, NotEnoughData
 from tracker.job import Job, load_job
-from tracker.judge.answers import Check, ReadingsCount
+from tracker.judge.answers import Check, FeatureCheck, ReadingsCount
 from tracker.judge.closures import judge_closure
+from tracker.judge.cuts import NextCut, next_cut
 from tracker.judge.features import Happening, judge_feature
 from tracker.judge.fits import judge_fit, worst
+from tracker.judge.joined import Joined, assembly_check, join
+from tracker.judge.parts import Assembly, Parts, assemblies_of, parts_of
 from tracker.judge.words import plain_name
 
 if TYPE_CHECKING:
@@ -69,8 +72,12 @@ def check(
     features = {
         name: judge_feature(job, feature, by_feature.get(name, empty), events) for name, feature in job.features.items()
     }
-    fits = tuple(judge_fit(job, fit, features, events) for fit in job.fits.values())
-    closures = tuple(judge_closure(job, terms, features) for terms in job.closures.values())
+    parts = parts_of(job, frame)
+    cuts = _cuts(job, features, events)
+    joined, apart = _joined(job, parts, features, cuts)
+    of = {(demand.name, demand.is_fit): item for item in joined for demand in item.assembly.demands}
+    fits = tuple(judge_fit(job, fit, features, cuts.get(name), of.get((name, True))) for name, fit in job.fits.items())
+    closures = tuple(judge_closure(job, terms, features, of.get((name, False))) for name, terms in job.closures.items())
     begun = [
         item.verdict
         for item, terms in zip(closures, job.closures.values())
@@ -84,6 +91,7 @@ def check(
         verdict=worst(verdicts) if verdicts else _no_fit(job),
         fits=fits,
         closures=closures,
+        assemblies=tuple(assembly_check(item) for item in joined if item.several),
         features=tuple(features.values()),
         readings=ReadingsCount(
             good=len(frame),
@@ -93,8 +101,41 @@ def check(
             fingerprint=fingerprint(frame),
         ),
         understood=readings.understood,
-        remarks=(*job.remarks, *_left_out(job, readings), *_overdue(job, frame, today), *_marked(frame)),
+        remarks=(
+            *job.remarks,
+            *parts.remarks,
+            *apart,
+            *_left_out(job, readings),
+            *_overdue(job, frame, today),
+            *_marked(frame),
+        ),
     )
+
+
+def _cuts(job: Job, features: Mapping[str, FeatureCheck], events: Sequence[Happening]) -> dict[str, NextCut]:
+    """Return the next cut of every fit with both sides measured."""
+    return {
+        name: next_cut(job, fit, features, events)
+        for name, fit in job.fits.items()
+        if features[fit.internal].sizes is not None and features[fit.external].sizes is not None
+    }
+
+
+def _joined(
+    job: Job, parts: Parts, features: Mapping[str, FeatureCheck], cuts: Mapping[str, NextCut]
+) -> tuple[list[Joined], list[str]]:
+    """Return every assembly judged, and remarks on those whose demands had to be judged one by one."""
+    measured = [name for name, item in features.items() if item.sizes is not None]
+    found, remarks = [], []
+    for assembly in assemblies_of(job, parts, measured):
+        try:
+            found.append(join(job, assembly, features, cuts))
+        except NotEnoughData as error:
+            remarks.append(f"{assembly.name} are judged one by one: {error}")
+            for demand in assembly.demands:
+                if demand.inner and demand.outer:
+                    found.append(join(job, Assembly(demands=(demand,)), features, cuts))
+    return found, remarks
 
 
 def readings_of(folder: Path, job: Job, *, keep_suspects: bool = False) -> Import:

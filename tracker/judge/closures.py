@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from typing import Any
 
@@ -13,12 +14,15 @@ from tracker.decide.words import listed, share
 from tracker.errors import NotEnoughData
 from tracker.fit import Closure, closure
 from tracker.job import ClosureTerms, Job
-from tracker.judge.answers import ClosureCheck, FeatureCheck
+from tracker.judge.answers import ClosureCheck, ClosurePair, FeatureCheck
 from tracker.judge.features import attempt
+from tracker.judge.joined import Joined, own_pairing
 from tracker.judge.words import Scale, plain_name
 
 
-def judge_closure(job: Job, terms: ClosureTerms, features: dict[str, FeatureCheck]) -> ClosureCheck:
+def judge_closure(
+    job: Job, terms: ClosureTerms, features: dict[str, FeatureCheck], joined: Joined | None = None
+) -> ClosureCheck:
     """Return the answer for one closure.
 
     Parameters
@@ -26,12 +30,15 @@ def judge_closure(job: Job, terms: ClosureTerms, features: dict[str, FeatureChec
     job, terms : Job, ClosureTerms
     features : mapping of str to FeatureCheck
         Judged already; the drawing's limits stand in for those not measured.
+    joined : Joined, optional
+        The assembly that the closure is in, judged: its terms lie on two parts, and who goes with whom is known.
 
     Returns
     -------
     ClosureCheck
         Its verdict is ``press as they come`` when the least and the greatest sum that these pieces can give lie within
-        limits by more than the gauge's uncertainty, at the assurance asked.
+        limits by more than the gauge's uncertainty, at the assurance asked; that of the assembly when its pairs must
+        meet other fits or closures too, or when it holds by choosing pairs.
     """
     reasons: dict[str, str] = {}
     missing = [plain_name(name) for name in terms.terms if features[name].sizes is None]
@@ -47,14 +54,47 @@ def judge_closure(job: Job, terms: ClosureTerms, features: dict[str, FeatureChec
         return closure(entries, terms.lower, terms.upper, uncertainty=own, common_uncertainty=common)
 
     result = attempt(reasons, "result", compute)
+    verdict = _verdict(job, terms, features, result, missing, math.hypot(own, common), reasons)
+    if joined is not None and (joined.several or verdict.word == "pair"):
+        verdict = _as_paired(verdict, joined)
     return ClosureCheck(
         name=terms.name,
         lower=terms.lower,
         upper=terms.upper,
         step=min(features[name].step for name in terms.terms),
-        verdict=_verdict(job, terms, features, result, missing, math.hypot(own, common), reasons),
+        verdict=verdict,
         result=result,
+        pairs=() if joined is None else _pairs(terms, joined),
+        left_over=() if joined is None else joined.left_over(),
+        assembly=joined.assembly.name if joined is not None and joined.several else None,
         reasons=reasons,
+    )
+
+
+def _as_paired(own: Verdict, joined: Joined) -> Verdict:
+    """Return the verdict with what the best pairing gives; of a closure alone its own reason stays in front."""
+    found = joined.verdict
+    if joined.several or found.word != "pair":
+        return found
+    good, holds = joined.pairing.good, share(joined.pairing.chance_all or 0.0)
+    reason = f"{own.reason} As paired {good} of {found.wanted} are, and all hold with {holds} chance."
+    return dataclasses.replace(own, reason=reason, action=found.action)
+
+
+def _pairs(terms: ClosureTerms, joined: Joined) -> tuple[ClosurePair, ...]:
+    pairing = own_pairing(joined, terms.name, is_fit=False)
+    inner, outer = joined.tables
+    spread = np.atleast_1d(pairing.uncertainty)
+    return tuple(
+        ClosurePair(
+            internal=inner.piece[int(i)],
+            external=outer.piece[int(j)],
+            total=float(pairing.gap[row]),
+            margin=float(pairing.margin[row]),
+            uncertainty=float(spread[row]),
+            near=bool(pairing.near[row]),
+        )
+        for row, (i, j) in enumerate(zip(pairing.internal, pairing.external))
     )
 
 

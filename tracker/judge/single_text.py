@@ -11,11 +11,10 @@ from tracker.drift import watch_runs
 from tracker.errors import NotEnoughData
 from tracker.gauge import GuardedLimits
 from tracker.judge.answers import Check, FeatureCheck, FitCheck
+from tracker.judge.layout import chance_words, labelled
 from tracker.judge.text import (
-    chance_words,
     finer,
     interval_words,
-    labelled,
     left_over_lines,
     pair_table,
     wear_verdict,
@@ -40,6 +39,8 @@ def pair_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
         return
     possible = min(pairing.n_internal, pairing.n_external)
     yield f"{plain_name(fit.name)}: {pairing.good} of {possible} pairs within limits"
+    if fit.assembly is not None:
+        yield from labelled("at once", f"the pairs meet {plain_name(fit.assembly)}; gap and room are of this fit")
     if pairing.chance_all is not None:
         yield from labelled("chance", f"all these pairs hold: {chance_words(pairing.chance_all)}")
     if pairing.worst_margin is not None and pairing.worst_margin != float("inf"):

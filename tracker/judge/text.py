@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
-from tracker.decide import Plan, Shift
+from tracker.decide import Shift
 from tracker.decide.words import listed, share
 from tracker.drift import WearLine
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
+from tracker.judge.assembly_text import assembly_lines, closure_pair_lines
 from tracker.judge.fits import drawing_words
+from tracker.judge.layout import LONG_UNIT, MOST_ROWS, chance_words, labelled, plan_words, table
 from tracker.judge.words import Scale, plain_name
 from tracker.result import Interval
 from tracker.units import convert, format_number, small_unit
@@ -20,12 +21,7 @@ if TYPE_CHECKING:
 
 Write = Callable[..., str]
 
-LONG_UNIT = {"in": "inches", "mm": "millimetres"}
-WIDTH = 96
-LABEL = 12
-MOST_ROWS = 20
 MOST_FAULTS = 8
-ALMOST_NEVER = 1e-9
 SURE_OF_WEAR = 0.01
 CAUTIONS_SHOWN = 4
 
@@ -47,6 +43,9 @@ def check_lines(answer: Check, readings: Import | None = None) -> Iterator[str]:
         yield from _faults(readings)
     for remark in answer.remarks:
         yield from labelled("note", remark)
+    for together in answer.assemblies:
+        yield ""
+        yield from assembly_lines(answer, together)
     for fit in answer.fits:
         yield ""
         yield from fit_lines(answer, fit)
@@ -66,10 +65,13 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
     """Yield the lines about one fit."""
     inner, outer = answer.feature(fit.internal), answer.feature(fit.external)
     scale = Scale(answer.unit, min(inner.step, outer.step))
-    yield f"{plain_name(fit.name)}: {fit.verdict.word.upper()}"
-    yield from labelled("why", fit.verdict.reason)
-    yield from labelled("do", fit.verdict.action)
-    yield from labelled("would change", fit.verdict.what_would_change_it)
+    if fit.assembly is None:
+        yield f"{plain_name(fit.name)}: {fit.verdict.word.upper()}"
+        yield from labelled("why", fit.verdict.reason)
+        yield from labelled("do", fit.verdict.action)
+        yield from labelled("would change", fit.verdict.what_would_change_it)
+    else:
+        yield f"{plain_name(fit.name)}: one of {plain_name(fit.assembly)}, judged at once above; this fit alone:"
     yield from labelled("gap", _gap_words(fit, scale))
     if fit.chance is not None:
         chance = fit.chance
@@ -86,7 +88,7 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
         )
     if fit.from_drawing is not None and fit.cut_next is not None:
         yield from labelled("chance", drawing_words(fit.from_drawing))
-    if fit.pairing is not None and fit.pairing.chance_all is not None:
+    if fit.assembly is None and fit.pairing is not None and fit.pairing.chance_all is not None:
         near = sum(row.near for row in fit.pairs)
         good, holds = fit.pairing.good, chance_words(fit.pairing.chance_all)
         several = f"{good} pairs within limits, all hold with" if good != 1 else "1 pair within limits, it holds with"
@@ -98,13 +100,16 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
         words = f"sorted into {len(trays.labels)} trays a side: {trays.expected_good:.1f} of {wanted} expected good"
         yield from labelled("", words)
     yield from _shift_lines(fit.cut_next, fit.shift, scale)
-    if fit.plan is not None:
-        yield from labelled("plan", _plan_words(fit, fit.plan))
+    if fit.plan is not None and fit.assembly is None:
+        yield from labelled("plan", plan_words(fit.verdict, fit.plan))
     for what, reason in fit.reasons.items():
-        if what == "classes" and fit.verdict.word == "press as they come":
+        if what == "classes" and (fit.verdict.word == "press as they come" or fit.assembly is not None):
             continue
         name = "trays" if what == "classes" else what.replace("_", " ")
         yield from labelled("cannot say", f"{name}: {reason}")
+    if fit.assembly is not None:
+        yield from _joint_lines(fit)
+        return
     if fit.pairs:
         yield from pair_table(fit, scale)
     yield from _plan_lines(answer, fit, scale)
@@ -120,27 +125,6 @@ def left_over_lines(fit: FitCheck) -> Iterator[str]:
     for (feature, why), pieces in by_reason.items():
         name = plain_name(feature) + ("" if len(pieces) == 1 else "s")
         yield from labelled("left over", f"{name} {listed(pieces)}: {why}")
-
-
-def chance_words(value: float) -> str:
-    """Return a chance in percent; one that is computed from readings is never all or nothing."""
-    return share(min(max(value, ALMOST_NEVER), 1 - ALMOST_NEVER))
-
-
-def _plan_words(fit: FitCheck, plan: Plan) -> str:
-    """Return what the plan costs and gives; its work only when the verdict has not said it."""
-    work = " ".join(plan.work).rstrip(".")
-    if work == fit.verdict.action.rstrip("."):
-        work = "As above"
-    elif fit.verdict.word == "press as they come" and not plan.reworked and not plan.remade:
-        work = "No rework and no new pieces"
-    words = (
-        f"{work}: {plan.expected_good:.2f} of {plan.wanted} {'assembly' if plan.wanted == 1 else 'assemblies'} expected"
-        f" good, all of them with {chance_words(plan.chance_all)} chance, at a cost of {plan.cost:.4g}, the least of"
-        " all choices."
-    )
-    assumed = [name.replace("_", " ") for name in plan.prices.assumed]
-    return words + (f" Costs not stated were assumed: {listed(assumed)}." if assumed else "")
 
 
 def feature_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
@@ -331,16 +315,6 @@ def pair_table(fit: FitCheck, scale: Scale, *, most: int | None = MOST_ROWS) -> 
         yield f"  ... and {len(fit.pairs) - most} more pairs: tenthwise pair prints them all"
 
 
-def table(rows: Sequence[Sequence[str]], heads: Sequence[str], *, note: str = "") -> Iterator[str]:
-    """Yield an aligned table, heads first; numbers stand to the right."""
-    widths = [max(len(head), *(len(row[i]) for row in rows)) for i, head in enumerate(heads)]
-    yield "  " + "  ".join(head.rjust(width) for head, width in zip(heads, widths)).rstrip()
-    for row in rows:
-        yield "  " + "  ".join(cell.rjust(width) for cell, width in zip(row, widths)).rstrip()
-    if note:
-        yield f"  ({note})"
-
-
 def _faults(readings: Import) -> Iterator[str]:
     from tracker.readings import refusal_words
 
@@ -364,9 +338,12 @@ def _further(word: str, count: int) -> Iterator[str]:
 
 def _closure_lines(answer: Check, item: ClosureCheck) -> Iterator[str]:
     scale = Scale(answer.unit, item.step)
-    yield f"{plain_name(item.name)}: {item.verdict.word.upper()}"
-    yield from labelled("why", item.verdict.reason)
-    yield from labelled("do", item.verdict.action)
+    if item.assembly is None:
+        yield f"{plain_name(item.name)}: {item.verdict.word.upper()}"
+        yield from labelled("why", item.verdict.reason)
+        yield from labelled("do", item.verdict.action)
+    else:
+        yield f"{plain_name(item.name)}: one of {plain_name(item.assembly)}, judged at once above; this closure alone:"
     ends = [
         f"{word} {scale.size(value)}" for word, value in (("from", item.lower), ("to", item.upper)) if value is not None
     ]
@@ -383,10 +360,4 @@ def _closure_lines(answer: Check, item: ClosureCheck) -> Iterator[str]:
     yield from labelled("chance", f"pieces not made yet: one sum within limits {chance_words(found.chance)}")
     most = found.contributions[0]
     yield from labelled("scatter", f"{share(most.share)} of it comes from {most.name} ({most.source})")
-
-
-def labelled(label: str, text: str) -> Iterator[str]:
-    """Yield a text wrapped beside its label."""
-    lines: Iterable[str] = textwrap.wrap(text, WIDTH - LABEL - 2, break_long_words=False) or [""]
-    for index, line in enumerate(lines):
-        yield f"  {label if index == 0 else '':<{LABEL}} {line}".rstrip()
+    yield from closure_pair_lines(item, scale)

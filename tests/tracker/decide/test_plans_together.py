@@ -45,7 +45,9 @@ def one_assembly(x, y, costs, noise):
     elif x is None and y is None:
         ways.append(price)
         if len(remake) == 2:
-            ways.append(press + sum(remake.values()) + spoiled(AIM, np.hypot(MADE["external"], MADE["internal"]), price))
+            ways.append(
+                press + sum(remake.values()) + spoiled(AIM, np.hypot(MADE["external"], MADE["internal"]), price)
+            )
     else:
         side = "external" if y is None else "internal"
         if side in remake:

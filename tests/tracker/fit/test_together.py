@@ -1,10 +1,13 @@
 """The chance that all gaps hold, against exact cases, quadrature and simulation."""
 
+import itertools
+import math
+
 import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from tracker.fit.together import all_hold
+from tracker.fit.together import all_hold, any_order_holds
 
 
 def test_gaps_that_share_all_their_doubt_count_once():
@@ -45,3 +48,44 @@ def test_no_pair_and_very_many_pairs():
     assert all_hold(np.array([]), np.array([]), -1.0, 1.0, 0.1) == 1.0
     many = all_hold(np.zeros(50_000), np.full(50_000, 0.1), -1.0, 1.0, 0.1)
     assert 0.99 < many <= 1.0
+
+
+def every_order(internal, external, noise, limits):
+    """Return the mean over all orders of the chance that all pairs meet all limits, written out."""
+    total, orders = 0.0, 0
+    for order in itertools.permutations(range(len(external)), len(internal)):
+        held = 1.0
+        for i, j in enumerate(order):
+            for k, (low, high) in enumerate(limits):
+                gap = internal[i, k] - external[j, k]
+                sd = math.hypot(noise[0][i, k], noise[1][j, k])
+                held *= stats.norm.cdf(high, gap, sd) - stats.norm.cdf(low, gap, sd)
+        total, orders = total + held, orders + 1
+    return total / orders
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_any_order_of_several_closures_against_all_orders(seed):
+    """Two pieces a side: then true sizes are taken as they read, and the sum can be written out."""
+    rng = np.random.default_rng(seed)
+    internal, external = rng.normal(0.0, 1.0, (2, 2)), rng.normal(0.0, 1.0, (2, 2))
+    noise = rng.uniform(0.1, 0.5, (2, 2)), rng.uniform(0.1, 0.5, (2, 2))
+    limits = [(-2.0, 1.5), (-1.5, math.inf)]
+    found = any_order_holds(internal, external, noise, limits, [0.0, 0.0])
+    assert found == pytest.approx(every_order(internal, external, noise, limits), abs=0.005)
+
+
+def test_any_order_without_doubt_is_a_share_of_orders():
+    internal = np.array([[0.0, 0.0], [1.0, 0.0], [2.0, 0.0]])
+    external = np.array([[0.0, 0.0], [1.0, 0.0], [2.0, 0.0]])
+    nothing = np.zeros((3, 2)), np.zeros((3, 2))
+    found = any_order_holds(internal, external, nothing, [(-0.5, 0.5), (-1.0, 1.0)], [0.0, 0.0])
+    assert found == pytest.approx(1 / 6, abs=0.015)
+
+
+def test_any_order_shares_what_is_common():
+    """One closure, everything in doubt shared: all pairs hold or none."""
+    internal, external = np.zeros((8, 1)), np.zeros((8, 1))
+    nothing = np.zeros((8, 1)), np.zeros((8, 1))
+    found = any_order_holds(internal, external, nothing, [(-1.0, 1.0)], [1.0])
+    assert found == pytest.approx(stats.norm.cdf(1) - stats.norm.cdf(-1), abs=0.015)

@@ -295,8 +295,8 @@ def test_a_closure_that_is_not_measured_cannot_be_said_unless_the_drawing_suffic
 def test_a_good_fit_does_not_hide_a_closure_out_of_limits(tmp_path):
     job = INCH + "[closures.stand]\nterms = { bore = 1, plug = -1 }\nlimits = [0.01, 0.02]\n"
     answer = judged(tmp_path, job=job, bore=column("bore", [0.5002] * 4), plug=column("plug", [0.5008] * 4))
-    assert answer.fits[0].verdict.word == "press as they come"
-    assert answer.verdict.word == "remake"
+    assert answer.fits[0].chance.all_measured > 0.99  # the fit alone would do
+    assert answer.verdict.word == answer.fits[0].verdict.word == answer.closures[0].verdict.word == "remake"
     assert next(iter(check_lines(answer))).endswith("REMAKE")
 
 

@@ -1,0 +1,114 @@
+"""An assembly, and a closure between two parts, as plain text: the verdict, the pairs, what is left over."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from tracker.decide.words import listed
+from tracker.judge.answers import AssemblyCheck, Check, ClosureCheck, LeftOver
+from tracker.judge.layout import LONG_UNIT, MOST_ROWS, chance_words, labelled, plan_words, table
+from tracker.judge.words import Scale, plain_name
+
+
+def assembly_lines(answer: Check, item: AssemblyCheck) -> Iterator[str]:
+    """Yield the lines about pieces that must meet several fits and closures at once."""
+    scale = Scale(answer.unit, step_of_assembly(answer, item))
+    yield f"{plain_name(item.name)}, at once: {item.verdict.word.upper()}"
+    yield from labelled("why", item.verdict.reason)
+    yield from labelled("do", item.verdict.action)
+    yield from labelled("would change", item.verdict.what_would_change_it)
+    if item.chance_any is not None:
+        any_order = chance_words(item.chance_any)
+        yield from labelled("chance", f"these pieces in any order: all {item.wanted} meet everything {any_order}")
+    if item.chance_pairs is not None:
+        near = sum(row.near for row in item.pairs)
+        words = f"paired: {len(item.pairs)} within all limits, all hold with {chance_words(item.chance_pairs)} chance"
+        yield from labelled("", words + (f"; {near} nearer to a limit than the gauge can tell" if near else ""))
+    if item.plan is not None:
+        yield from labelled("plan", plan_words(item.verdict, item.plan))
+    for what, reason in item.reasons.items():
+        yield from labelled("cannot say", f"{what.replace('_', ' ')}: {reason}")
+    if item.pairs:
+        yield from assembly_table(item, scale)
+    yield from _plan_in_full(answer, item, scale)
+    yield from _left_over(item.left_over)
+
+
+def step_of_assembly(answer: Check, item: AssemblyCheck) -> float:
+    """Return the finest step of the gauges behind an assembly."""
+    fits = {fit.name: fit for fit in answer.fits}
+    steps = [answer.feature(name).step for one in item.fits for name in (fits[one].internal, fits[one].external)]
+    closures = {closure.name: closure for closure in answer.closures}
+    return min([*steps, *(closures[name].step for name in item.closures)])
+
+
+def assembly_table(item: AssemblyCheck, scale: Scale, *, most: int | None = MOST_ROWS) -> Iterator[str]:
+    """Yield the pairs with every gap and sum; ``most`` rows, or all of them."""
+    names = list(item.pairs[0].gaps)
+    heads = (item.internal, item.external, *(plain_name(name) for name in names), "room", "")
+    rows = [
+        (
+            row.internal,
+            row.external,
+            *(scale.size(row.gaps[name], signed=name in item.fits) for name in names),
+            scale.off(row.margin, signed=False),
+            "measure again" if row.near else "",
+        )
+        for row in item.pairs[:most]
+    ]
+    yield ""
+    note = f"gaps and sums in {LONG_UNIT[scale.unit]}, room to the nearest limit of all in {scale.small}"
+    yield from table(rows, heads, note=note)
+    if most is not None and len(item.pairs) > most:
+        yield f"  ... and {len(item.pairs) - most} more pairs: tenthwise pair prints them all"
+
+
+def _plan_in_full(answer: Check, item: AssemblyCheck, scale: Scale) -> Iterator[str]:
+    """Yield every assembly of a plan that needs work first."""
+    plan = item.plan
+    if plan is None or not (plan.reworked or plan.remade):
+        return
+    words = []
+    for one in plan.pairs:
+        sides = [
+            f"new {name}" if index is None else f"{name} {labels[index]}"
+            for name, labels, index in (
+                (item.internal, item.pieces[0], one.internal),
+                (item.external, item.pieces[1], one.external),
+            )
+        ]
+        cuts = listed(scale.size(cut.size) for cut in one.cuts)
+        words.append(f"{sides[0]} with {sides[1]}" + (f" ({cuts})" if cuts else ""))
+    yield from labelled("plan", f"in full: {'; '.join(words)}")
+
+
+def _left_over(left: Sequence[LeftOver]) -> Iterator[str]:
+    by_reason: dict[tuple[str, str], list[str]] = {}
+    for item in left:
+        by_reason.setdefault((item.feature, item.why), []).append(item.piece)
+    for (feature, why), pieces in by_reason.items():
+        name = plain_name(feature) + ("" if len(pieces) == 1 else "s")
+        yield from labelled("left over", f"{name} {listed(pieces)}: {why}")
+
+
+def closure_pair_lines(item: ClosureCheck, scale: Scale) -> Iterator[str]:
+    """Yield who goes with whom where a closure holds by choosing pairs."""
+    if item.assembly is not None or item.verdict.word != "pair":
+        return
+    rows = [
+        (
+            row.internal,
+            row.external,
+            scale.size(row.total),
+            f"{scale.off(row.margin, signed=False)} +- {scale.off(1.96 * row.uncertainty, signed=False)}",
+            "measure again" if row.near else "",
+        )
+        for row in item.pairs[:MOST_ROWS]
+    ]
+    yield ""
+    heads = ("piece", "with", "sum", "room", "")
+    note = f"sums in {LONG_UNIT[scale.unit]}, room to the nearer limit in {scale.small} (95 %)"
+    yield from table(rows, heads, note=note)
+    if len(item.pairs) > MOST_ROWS:
+        yield f"  ... and {len(item.pairs) - MOST_ROWS} more pairs: --json has them all"
+    yield from _left_over(item.left_over)

@@ -1,0 +1,132 @@
+"""The next cut of a fit: which side is cut to suit the other, to what size, and the shift that brings it there."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from tracker.decide import Shift
+from tracker.errors import NotEnoughData
+from tracker.fit import Target, best_target
+from tracker.judge.answers import FeatureCheck
+from tracker.judge.features import Happening, attempt, combined, marks_of, shift_of
+from tracker.judge.words import Scale
+
+if TYPE_CHECKING:
+    from tracker.job import Feature, Fit, Job
+    from tracker.spread import Sizes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextCut:
+    """The side (a feature) that is cut next, what it is cut to, and the shift; ``reasons`` for what cannot be said."""
+
+    side: str
+    target: Target | None
+    cut_to: float | None
+    shift: Shift | None
+    reasons: Mapping[str, str]
+
+
+def next_cut(job: Job, fit: Fit, features: Mapping[str, FeatureCheck], events: Sequence[Happening]) -> NextCut:
+    """Return the best target, the size the mating part is to be cut to, and the shift that brings it there.
+
+    Parameters
+    ----------
+    job, fit : Job, Fit
+    features : mapping of str to FeatureCheck
+        Judged already; both sides measured.
+    events : sequence of Happening
+
+    Raises
+    ------
+    NotEnoughData
+        If a side is not measured.
+    """
+    reasons: dict[str, str] = {}
+    inner, outer = features[fit.internal], features[fit.external]
+    scale = Scale(job.unit, min(inner.step, outer.step))
+    side = side_to_cut(job, fit)
+    own, mates = (outer, inner) if side == fit.external else (inner, outer)
+    if own.sizes is None or mates.sizes is None:
+        raise NotEnoughData("both sides must be measured before the next cut can be judged")
+    own_sizes, mate_sizes = own.sizes, mates.sizes
+    target = attempt(reasons, "best_target", lambda: target_of(job, fit, mate_sizes, own_sizes, side))
+    cut_to = cut_to_suit(fit, mate_sizes, target, side)
+    if cut_to is None:
+        return NextCut(side=side, target=target, cut_to=None, shift=None, reasons=reasons)
+    low, high = size_limits(fit, float(mate_sizes.size.mean()), side)
+    mate_sd = float(mate_sizes.size.std(ddof=1)) if len(mate_sizes) > 1 else 0.0
+    shift = attempt(
+        reasons,
+        "shift",
+        lambda: shift_of(
+            job.features[side],
+            own_sizes,
+            marks_of(side, events, own_sizes),
+            scale,
+            target=cut_to,
+            lower=low,
+            upper=high,
+            target_uncertainty=combined(mate_sd / math.sqrt(len(mate_sizes)), mate_sizes.common_uncertainty),
+        ),
+    )
+    return NextCut(side=side, target=target, cut_to=cut_to, shift=shift, reasons=reasons)
+
+
+def side_to_cut(job: Job, fit: Fit) -> str:
+    """Return the side that is cut to suit the other: the external one, unless only the internal can be remade."""
+    remake = job.costs.remake
+    if fit.internal in remake and fit.external not in remake:
+        return fit.internal
+    return fit.external
+
+
+def cut_to_suit(fit: Fit, mates: Sizes, target: Target | None, side: str) -> float | None:
+    """Return the size that suits the mates: by the gap the job aims at, else the best target."""
+    if fit.target is not None:
+        gap = -fit.target if side == fit.external else fit.target
+        return float(mates.size.mean()) + gap
+    return None if target is None else target.target
+
+
+def size_limits(fit: Fit, mate: float, side: str) -> tuple[float | None, float | None]:
+    """Return the limits of size that the gap limits leave a part when its mate has the size ``mate``."""
+    if side == fit.external:
+        return (
+            None if fit.gap_upper is None else mate - fit.gap_upper,
+            None if fit.gap_lower is None else mate - fit.gap_lower,
+        )
+    return (
+        None if fit.gap_lower is None else mate + fit.gap_lower,
+        None if fit.gap_upper is None else mate + fit.gap_upper,
+    )
+
+
+def target_of(job: Job, fit: Fit, mates: Sizes, own: Sizes | None, side: str) -> Target:
+    """Return the best target of a part for its measured mates; ``own`` are its sizes so far, None before any."""
+    several = own is not None and len(own) > 1
+    return best_target(
+        mates.size,
+        _spread_of(job.features[side], own),
+        fit.gap_lower,
+        fit.gap_upper,
+        side="external" if side == fit.external else "internal",
+        uncertainty=mates.uncertainty,
+        common_uncertainty=mates.common_uncertainty,
+        sd_pieces=len(own) if several and own is not None else None,
+    )
+
+
+def _spread_of(feature: Feature, own: Sizes | None) -> float:
+    """Return the spread to expect of a part: as measured, else a sixth of its tolerance (common practice)."""
+    if own is not None and len(own) > 1:
+        measured = float(own.size.std(ddof=1))
+        return max(measured, 1e-12 * abs(feature.nominal))
+    if feature.lower is None or feature.upper is None:
+        raise NotEnoughData(
+            f"the spread of {feature.name} is not known: measure two pieces, or give lower and upper in job.toml"
+        )
+    return (feature.upper - feature.lower) / 6

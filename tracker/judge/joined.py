@@ -1,0 +1,451 @@
+"""An assembly judged: who goes with whom by every fit and closure the pair must meet, what it takes, the verdict."""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from tracker.decide import Plan, Verdict, plan, verdict
+from tracker.decide.prices import REMAKE
+from tracker.errors import NotEnoughData, TrackerError
+from tracker.fit import Chance, Classes, Pairing, chance_any, classes, pair
+from tracker.fit.checks import limits_of
+from tracker.fit.together import any_order_holds
+from tracker.judge.answers import AssemblyCheck, AssemblyPair, FeatureCheck, LeftOver
+from tracker.judge.cuts import NextCut
+from tracker.judge.dimensions import Table, dimension, tables_of
+from tracker.judge.features import attempt
+from tracker.judge.parts import Assembly
+from tracker.judge.words import Scale, plain_name
+
+if TYPE_CHECKING:
+    from tracker.job import Job
+
+COVERAGE = 1.959963984540054
+"""Standard normal deviate of a two-sided 95 % interval."""
+
+TRAYS = (3, 2)
+"""Trays a side that are tried, the first that the gauge and the sizes can tell apart."""
+
+NEVER_SURE = 1 - 1e-9
+"""The most that a chance computed from readings is said to be."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joined:
+    """An assembly judged; ``chance`` and ``trays`` only where there is one gap, and that a fit's."""
+
+    assembly: Assembly
+    tables: tuple[Table, Table]
+    names: tuple[str, str]
+    pairing: Pairing
+    chance: Chance | None
+    chance_any: float | None
+    trays: Classes | None
+    plan: Plan | None
+    verdict: Verdict
+    reasons: Mapping[str, str]
+
+    @property
+    def several(self) -> bool:
+        """Whether a pair must meet more than one fit or closure."""
+        return len(self.assembly.demands) > 1
+
+    def column(self, name: str, *, is_fit: bool) -> int:
+        """Return which gap of the pairing a fit or closure is."""
+        wanted = (name, is_fit)
+        return next(k for k, demand in enumerate(self.assembly.demands) if (demand.name, demand.is_fit) == wanted)
+
+    def gaps(self, values: Any) -> np.ndarray:
+        """Return gaps or uncertainties of the pairing as a table of pairs x demands, whatever their number."""
+        return np.asarray(values, dtype=np.float64).reshape(self.pairing.good, len(self.assembly.demands))
+
+    def left_over(self) -> tuple[LeftOver, ...]:
+        """Return the pieces without a mate, and why; those that lack a reading at the end."""
+        found: list[LeftOver] = []
+        for table, left, why in (
+            (self.tables[0], self.pairing.left_internal, self.pairing.why_left_internal),
+            (self.tables[1], self.pairing.left_external, self.pairing.why_left_external),
+        ):
+            found += [
+                LeftOver(feature=table.features[0], piece=table.piece[int(index)], why=words)
+                for index, words in zip(left, why)
+            ]
+        return (*found, *self.tables[0].missing, *self.tables[1].missing)
+
+
+def join(job: Job, assembly: Assembly, features: Mapping[str, FeatureCheck], cuts: Mapping[str, NextCut]) -> Joined:
+    """Return an assembly judged.
+
+    Parameters
+    ----------
+    job, assembly : Job, Assembly
+    features : mapping of str to FeatureCheck
+        Judged already; every feature of the assembly is measured.
+    cuts : mapping of str to NextCut
+        By the name of the fit.
+
+    Raises
+    ------
+    NotEnoughData
+        If no piece of a side has readings of all its features.
+    """
+    inner, outer = tables_of(assembly, features)
+    for table in (inner, outer):
+        if not len(table):
+            together = " and ".join(plain_name(name) for name in table.features)
+            raise NotEnoughData(f"no piece has readings of {together} both; measure them on the same pieces")
+    scale = Scale(job.unit, min(features[name].step for name in (*inner.features, *outer.features)))
+    names = _names(job, assembly, (inner, outer))
+    common = np.hypot(inner.common, outer.common)
+    reasons: dict[str, str] = {}
+    one = _one_gap(assembly, inner, outer)
+    pairing = _pairing(assembly, inner, outer, common, names)
+    chance = None
+    if one is not None:
+        chance = attempt(reasons, "chance", lambda: _chance(one, common, names))
+        chance_all = None if chance is None else chance.all_measured
+    else:
+        chance_all = _any_order(assembly, inner, outer, common)
+    trays = attempt(reasons, "classes", lambda: _trays(assembly, one, common, scale))
+    planned = attempt(reasons, "plan", lambda: _plan(job, assembly, (inner, outer), common, cuts, names, scale))
+    return Joined(
+        assembly=assembly,
+        tables=(inner, outer),
+        names=names,
+        pairing=pairing,
+        chance=chance,
+        chance_any=chance_all,
+        trays=trays,
+        plan=planned,
+        verdict=_verdict(
+            job, assembly, (inner, outer), common, pairing, chance_all, trays, planned, cuts, names, scale
+        ),
+        reasons=reasons,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _OneGap:
+    """The arguments of a single gap, as the fit room takes them."""
+
+    internal: np.ndarray
+    external: np.ndarray
+    lower: float | None
+    upper: float | None
+    uncertainty: tuple[np.ndarray, np.ndarray]
+
+
+def _one_gap(assembly: Assembly, inner: Table, outer: Table) -> _OneGap | None:
+    if len(assembly.demands) > 1:
+        return None
+    noise = inner.uncertainty[:, 0], outer.uncertainty[:, 0]
+    demand = assembly.demands[0]
+    return _OneGap(inner.size[:, 0], outer.size[:, 0], demand.lower, demand.upper, noise)
+
+
+def _names(job: Job, assembly: Assembly, tables: tuple[Table, Table]) -> tuple[str, str]:
+    """Return what a piece of each side is called: the feature of a lone fit, else the part if the job names it."""
+    lone = len(assembly.demands) == 1 and assembly.demands[0].is_fit
+    inner, outer = (
+        plain_name(table.features[0] if lone else job.features[table.features[0]].part or table.features[0])
+        for table in tables
+    )
+    return inner, outer
+
+
+def _pairing(
+    assembly: Assembly, inner: Table, outer: Table, common: np.ndarray, names: tuple[str, str], widened: Any = 0.0
+) -> Pairing:
+    """Return the best pairing by every demand, the limits widened by so much (one each)."""
+    wide = np.broadcast_to(np.asarray(widened, dtype=np.float64), common.shape)
+    lows = [
+        None if demand.lower is None else demand.lower - extra for demand, extra in zip(assembly.demands, wide.tolist())
+    ]
+    highs = [
+        None if demand.upper is None else demand.upper + extra for demand, extra in zip(assembly.demands, wide.tolist())
+    ]
+    aims = [_aim(demand.lower, demand.upper, demand.target) for demand in assembly.demands]
+    one = _one_gap(assembly, inner, outer)
+    if one is not None:
+        return pair(
+            one.internal,
+            one.external,
+            lows[0],
+            highs[0],
+            aims[0],
+            one.uncertainty,
+            common_uncertainty=float(common[0]),
+            names=names,
+        )
+    return pair(
+        inner.size,
+        outer.size,
+        lows,
+        highs,
+        aims,
+        (inner.uncertainty, outer.uncertainty),
+        common_uncertainty=common.tolist(),
+        names=names,
+        closures=[plain_name(demand.label) for demand in assembly.demands],
+    )
+
+
+def _aim(lower: float | None, upper: float | None, target: float | None) -> float | None:
+    if target is not None or lower is None or upper is None:
+        return target
+    return (lower + upper) / 2
+
+
+def _chance(one: _OneGap, common: np.ndarray, names: tuple[str, str]) -> Chance:
+    if min(len(one.internal), len(one.external)) < 2:
+        only = names[0] if len(one.internal) < 2 else names[1]
+        raise NotEnoughData(f"only one {only} is measured; how pieces differ shows from two of each side on")
+    return chance_any(
+        one.internal, one.external, one.lower, one.upper, one.uncertainty, common_uncertainty=float(common[0])
+    )
+
+
+def _any_order(assembly: Assembly, inner: Table, outer: Table, common: np.ndarray) -> float | None:
+    if min(len(inner), len(outer)) < 2:
+        return None
+    limits = [limits_of(demand.lower, demand.upper) for demand in assembly.demands]
+    return any_order_holds(inner.size, outer.size, (inner.uncertainty, outer.uncertainty), limits, common.tolist())
+
+
+def _trays(assembly: Assembly, one: _OneGap | None, common: np.ndarray, scale: Scale) -> Classes:
+    if one is None:
+        raise TrackerError(f"trays are sorted by one gap, and these pairs must meet {assembly.name}")
+    refused: TrackerError | None = None
+    for number in TRAYS:
+        try:
+            return classes(
+                one.internal,
+                one.external,
+                one.lower,
+                one.upper,
+                number,
+                step=scale.step,
+                uncertainty=one.uncertainty,
+                common_uncertainty=float(common[0]),
+            )
+        except TrackerError as error:
+            refused = refused or error
+    # the word of the shop for it, and no name of an argument
+    raise TrackerError(str(refused).removeprefix("count: ").replace("classes", "trays"))
+
+
+def _plan(
+    job: Job,
+    assembly: Assembly,
+    tables: tuple[Table, Table],
+    common: np.ndarray,
+    cuts: Mapping[str, NextCut],
+    names: tuple[str, str],
+    scale: Scale,
+) -> Plan:
+    inner, outer = tables
+    demands = assembly.demands
+    own = [cuts.get(demand.name) if demand.is_fit else None for demand in demands]
+    dimensions = [(dimension(demand, "inner"), dimension(demand, "outer")) for demand in demands]
+    cut_next = next((cut.side for cut in own if cut is not None), None)
+    tool = None if cut_next is None else job.features[cut_next].machine.tool
+    single = len(demands) == 1
+
+    def each(values: list[Any]) -> Any:
+        return values[0] if single else values
+
+    return plan(
+        inner.size[:, 0] if single else inner.size,
+        outer.size[:, 0] if single else outer.size,
+        each([demand.lower for demand in demands]),
+        each([demand.upper for demand in demands]),
+        _costs(job, assembly, tables, cut_next),
+        target=each([demand.target for demand in demands]),
+        uncertainty=(
+            inner.uncertainty[:, 0] if single else inner.uncertainty,
+            outer.uncertainty[:, 0] if single else outer.uncertainty,
+        ),
+        common_uncertainty=each(common.tolist()),
+        make_sd=_make_sd(assembly, own),
+        increment=each([None if cut is None else job.features[cut.side].machine.increment for cut in own]),
+        step=scale.step,
+        assurance=job.assurance,
+        most_risk=1 - job.assurance,
+        names=names,
+        dimensions=None if single else [(a[0], b[0]) for a, b in dimensions],
+        factors=[(a[1], b[1]) for a, b in dimensions],
+        reworkable=_reworkable(assembly),
+        labels=(inner.piece, outer.piece),
+        rework_word="regrind" if tool == "wheel" else "rework",
+        say=scale.say,
+    )
+
+
+def _make_sd(assembly: Assembly, cuts: Sequence[NextCut | None]) -> dict[str, Any] | None:
+    """Return the spread of pieces made next: that of the process between events, which an event does not widen."""
+    found: dict[str, list[float | None]] = {side: [None] * len(cuts) for side in ("internal", "external")}
+    for k, (demand, cut) in enumerate(zip(assembly.demands, cuts)):
+        if cut is not None and cut.shift is not None and cut.shift.sd > 0:
+            found["internal" if cut.side in demand.inner else "external"][k] = cut.shift.sd
+    known = {side: values for side, values in found.items() if any(value is not None for value in values)}
+    return known or None
+
+
+def _costs(
+    job: Job, assembly: Assembly, tables: tuple[Table, Table], cut_next: str | None
+) -> dict[str, float | dict[str, Any]]:
+    """Return the job's costs by side, as `plan` takes them.
+
+    What was not stated is left out; but when no cost of remaking is, the side that is cut to suit is the one remade.
+    A part is remade at the dearest of its features.
+    """
+    sides = dict(zip(("internal", "external"), tables))
+    costs: dict[str, float | dict[str, Any]] = {}
+    if job.costs.press is not None:
+        costs["press"] = job.costs.press
+    if job.costs.spoiled_assembly is not None:
+        costs["spoiled_assembly"] = job.costs.spoiled_assembly
+    if job.costs.rework:
+        costs["rework"] = {side: _rework(job, assembly, side) for side in sides}
+    if job.costs.remake:
+        costs["remake"] = {
+            side: max((job.costs.remake[name] for name in table.features if name in job.costs.remake), default=None)
+            for side, table in sides.items()
+        }
+    else:
+        side = "external" if cut_next is None or cut_next in tables[1].features else "internal"
+        costs["remake"] = {side: REMAKE}
+    return costs
+
+
+def _rework(job: Job, assembly: Assembly, side: str) -> list[float | None]:
+    """Return for each demand what it costs to rework its feature of a side; None where nothing is stated."""
+    terms = [demand.inner if side == "internal" else demand.outer for demand in assembly.demands]
+    return [job.costs.rework.get(next(iter(one), "")) for one in terms]
+
+
+def _reworkable(assembly: Assembly) -> list[tuple[bool, bool]]:
+    """Return which dimensions can be reworked: a fit's own, unless another demand rests on it too.
+
+    To which side a length can still be cut the job does not say.
+    """
+    uses = [name for demand in assembly.demands for name in (*demand.inner, *demand.outer)]
+
+    def able(is_fit: bool, terms: Mapping[str, float]) -> bool:
+        return is_fit and all(uses.count(name) == 1 for name in terms)
+
+    return [(able(demand.is_fit, demand.inner), able(demand.is_fit, demand.outer)) for demand in assembly.demands]
+
+
+def _verdict(
+    job: Job,
+    assembly: Assembly,
+    tables: tuple[Table, Table],
+    common: np.ndarray,
+    pairing: Pairing,
+    chance_all: float | None,
+    trays: Classes | None,
+    planned: Plan | None,
+    cuts: Mapping[str, NextCut],
+    names: tuple[str, str],
+    scale: Scale,
+) -> Verdict:
+    inner, outer = tables
+    doubt = np.sqrt(np.mean(inner.uncertainty**2, axis=0) + np.mean(outer.uncertainty**2, axis=0) + common**2)
+    width = np.array([_width(demand.lower, demand.upper) for demand in assembly.demands])
+    tightest = int(np.argmin(width / np.maximum(doubt, 1e-300)))
+    lone = cuts.get(assembly.demands[0].name) if len(assembly.demands) == 1 else None
+    found = verdict(
+        internal=len(inner),
+        external=len(outer),
+        chance_all=None if chance_all is None else min(chance_all, NEVER_SURE),
+        pairs_good=pairing.good,
+        chance_pairs=None if pairing.chance_all is None else min(pairing.chance_all, NEVER_SURE),
+        pairs_good_most=_pairing(assembly, inner, outer, common, names, COVERAGE * doubt).good,
+        near=int(np.count_nonzero(pairing.near)),
+        class_good=None if trays is None else trays.expected_good,
+        class_count=None if trays is None else len(trays.labels),
+        reworked=None if planned is None else planned.reworked,
+        remade=None if planned is None else planned.remade,
+        work="" if planned is None else " ".join(planned.work),
+        assurance=job.assurance,
+        gap_tolerance=None if math.isinf(width[tightest]) else float(width[tightest]),
+        gap_uncertainty=float(doubt[tightest]),
+        gap_common=float(common[tightest]),
+        worst_margin=pairing.worst_margin,
+        target=None if lone is None else lone.cut_to,
+        names=names,
+        say=scale.say,
+    )
+    if len(assembly.demands) == 1:
+        return found
+    reason = f"{assembly.name} at once: {found.reason[0].lower()}{found.reason[1:]}"
+    return dataclasses.replace(found, reason=reason[0].upper() + reason[1:])
+
+
+def _width(lower: float | None, upper: float | None) -> float:
+    return math.inf if lower is None or upper is None else upper - lower
+
+
+def own_pairing(joined: Joined, name: str, *, is_fit: bool) -> Pairing:
+    """Return the pairing as one fit or closure sees it: its own gaps and margins, the pairs those of the assembly."""
+    if not joined.several:
+        return joined.pairing
+    found, column = joined.pairing, joined.column(name, is_fit=is_fit)
+    demand = joined.assembly.demands[column]
+    gap = joined.gaps(found.gap)[:, column]
+    spread = joined.gaps(found.uncertainty)[:, column]
+    low, high = limits_of(demand.lower, demand.upper)
+    margin = np.maximum(np.minimum(gap - low, high - gap), 0.0)
+    target = float(np.atleast_1d(found.target)[column])
+    return dataclasses.replace(
+        found,
+        gap=gap,
+        uncertainty=spread,
+        margin=margin,
+        worst_margin=float(margin.min()) if len(gap) else None,
+        near=(COVERAGE * spread > margin) & (spread > 0),
+        target=target,
+        sum_of_squares=float(np.square(gap - target).sum()),
+    )
+
+
+def assembly_check(joined: Joined) -> AssemblyCheck:
+    """Return what `Check` holds of an assembly in which a pair must meet several fits or closures."""
+    pairing, (inner, outer) = joined.pairing, joined.tables
+    gaps, spread = joined.gaps(pairing.gap), joined.gaps(pairing.uncertainty)
+    demands = joined.assembly.demands
+    names = [demand.label for demand in demands]
+    pairs = tuple(
+        AssemblyPair(
+            internal=inner.piece[int(i)],
+            external=outer.piece[int(j)],
+            gaps=dict(zip(names, gaps[row].tolist())),
+            uncertainty=dict(zip(names, spread[row].tolist())),
+            margin=float(pairing.margin[row]),
+            near=bool(pairing.near[row]),
+        )
+        for row, (i, j) in enumerate(zip(pairing.internal, pairing.external))
+    )
+    return AssemblyCheck(
+        name=joined.assembly.name,
+        internal=joined.names[0],
+        external=joined.names[1],
+        fits=tuple(demand.name for demand in demands if demand.is_fit),
+        closures=tuple(demand.name for demand in demands if not demand.is_fit),
+        verdict=joined.verdict,
+        chance_any=joined.chance_any,
+        chance_pairs=pairing.chance_all,
+        wanted=min(len(inner), len(outer)),
+        pieces=(inner.piece, outer.piece),
+        pairs=pairs,
+        left_over=joined.left_over(),
+        plan=joined.plan,
+        reasons={key: words for key, words in joined.reasons.items() if key != "classes"},
+    )
