@@ -1,7 +1,9 @@
 """Honesty of every chance of a fit: what was said against what happened, by tenths of what was said.
 
-Small batches from normal processes with known means and spreads; limits of all widths; the mean gap anywhere, from
-far too tight to far too loose, so that no chance is favoured beforehand. The batches are sorted by the chance said
+Small batches from normal processes with known means and spreads; limits of all widths, from a fifth of the spread of a
+gap to ten times it; the mean gap anywhere, from far too tight to far too loose, so that no chance is favoured
+beforehand. (Limits that are never narrower than the spread tell something of the spread that no batch tells, and so do
+means that keep within them: the rows "poor fits rare" show how far that moves what happens.) The batches are sorted by the chance said
 for them and cut into ten parts (fewer when there are not 60 batches for each); a row shows the part where said and
 happened differ most. Where the true chance of a
 batch is known exactly it is taken in place of one throw, and ``tries`` is the number of throws that would tell as much.
@@ -52,7 +54,8 @@ def world(rng, favoured=False):
     """Return (spreads of both sides, lower limit, upper limit) about a true mean gap of zero."""
     spreads = np.exp(rng.uniform(-0.8, 0.8, 2))
     total = float(np.hypot(*spreads))
-    half = total * float(np.exp(rng.uniform(np.log(0.7), np.log(5.0))))
+    narrowest, widest = (0.7, 5.0) if favoured else (0.2, 10.0)
+    half = total * float(np.exp(rng.uniform(np.log(narrowest), np.log(widest))))
     offset = rng.uniform(-1, 1) * (0.6 * half if favoured else half + 4 * total)
     return spreads, total, -half - offset, half - offset
 

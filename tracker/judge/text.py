@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 Write = Callable[..., str]
 
 MOST_FAULTS = 8
+GOES_TOGETHER = ("press as they come", "pair", "sort")
 SURE_OF_WEAR = 0.01
 CAUTIONS_SHOWN = 4
 
@@ -163,9 +164,22 @@ def feature_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
     if feature.wear is not None:
         yield from labelled("wear", wear_words(feature, scale))
     if feature.shift is not None and feature.name not in {fit.cut_next for fit in answer.fits if fit.shift}:
-        yield from labelled("next cut", f"{feature.shift.enter} {feature.shift.reason}")
+        yield from labelled("next cut", f"{feature.shift.enter} {feature.shift.reason}{own_drawing(answer, feature)}")
     for what, reason in feature.reasons.items():
         yield from labelled("cannot say", f"{what.replace('_', ' ')}: {reason}")
+
+
+def own_drawing(answer: Check, feature: FeatureCheck) -> str:
+    """Return what to add when a part is shifted to its own drawing while the fits it is in go together as they are."""
+    fits = [fit for fit in answer.fits if feature.name in (fit.internal, fit.external)]
+    if not fits or feature.shift is None or feature.shift.leave_alone:
+        return ""
+    if any(fit.verdict.word not in GOES_TOGETHER for fit in fits):
+        return ""
+    return (
+        f" That is by the drawing of {plain_name(feature.name)} alone: the fit does not ask for it, and the size its"
+        " mates are cut to moves with it."
+    )
 
 
 def interval_words(value: Interval, write: Write, unit: str, *, signed: bool = False) -> str:
