@@ -3,10 +3,10 @@
 Small batches from normal processes with known means and spreads; limits of all widths, from a fifth of the spread of a
 gap to ten times it; the mean gap anywhere, from far too tight to far too loose, so that no chance is favoured
 beforehand. (Limits that are never narrower than the spread tell something of the spread that no batch tells, and so do
-means that keep within them: the rows "poor fits rare" show how far that moves what happens.) The batches are sorted by the chance said
-for them and cut into ten parts (fewer when there are not 60 batches for each); a row shows the part where said and
-happened differ most. Where the true chance of a
-batch is known exactly it is taken in place of one throw, and ``tries`` is the number of throws that would tell as much.
+means that keep within them: the rows "poor fits rare" show how far that moves what happens.) The batches are sorted by
+the chance said for them and cut into ten parts (fewer when there are not 60 batches for each); a row shows the part
+where said and happened differ most. Where the true chance of a batch is known exactly it is taken in place of one
+throw, and ``tries`` is the number of throws that would tell as much.
 """
 
 from __future__ import annotations
