@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.fit import class_shares, classes, expected_matches, matched_fraction
+from tracker.fit.batch_spread import given_readings
 
 METHODS = ("width", "count", "best")
 
@@ -219,3 +220,37 @@ def test_expected_matches_grow_towards_the_matched_fraction():
 def test_class_shares_need_a_spread():
     with pytest.raises(TrackerError, match="above zero"):
         class_shares([0, 1], 0.5, 0.0)
+
+
+def test_expected_good_counts_the_gauge_in():
+    """Against true sizes drawn given the readings, and pieces taken at random within a tray."""
+    rng = np.random.default_rng(5)
+    internal, external = rng.normal(0.0, 1.0, 9), rng.normal(0.0, 1.0, 8)
+    noise = rng.uniform(0.2, 0.6, 9), rng.uniform(0.2, 0.6, 8)
+    low, high, common = -0.8, 0.7, 0.3
+    found = classes(internal, external, low, high, 3, uncertainty=noise, common_uncertainty=common)
+    blind = classes(internal, external, low, high, 3)
+    assert found.expected_good < blind.expected_good
+    assert "the gauge's uncertainty in it" in found.method
+    true_in, sd_in = given_readings(internal, noise[0])
+    true_out, sd_out = given_readings(external, noise[1])
+    good = 0
+    draws = 20_000
+    for _ in range(draws):
+        shared = common * rng.standard_normal()
+        x = true_in + sd_in * rng.standard_normal(9)
+        y = true_out + sd_out * rng.standard_normal(8)
+        for tray in range(3):
+            rows = rng.permutation(np.flatnonzero(found.class_internal == tray))
+            columns = rng.permutation(np.flatnonzero(found.class_external == tray))
+            pairs = min(len(rows), len(columns))
+            gap = x[rows[:pairs]] - y[columns[:pairs]] + shared
+            good += int(np.sum((gap >= low) & (gap <= high)))
+    assert found.expected_good == pytest.approx(good / draws, abs=0.05)
+    assert max(found.compared.values()) == pytest.approx(found.expected_good)
+
+
+def test_above_the_most_pairs_the_gauge_is_left_out_and_said(monkeypatch):
+    monkeypatch.setattr("tracker.fit.selection.MOST_PAIRS", 10)
+    found = classes([1.0, 2.0, 3.0, 4.0], [0.0, 1.0, 2.0, 3.0], 0.5, 1.5, 2, uncertainty=0.1)
+    assert "left out above 10 pairs" in found.method
