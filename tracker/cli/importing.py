@@ -1,7 +1,8 @@
-"""Readings files into the record: counted first, asked about, then kept."""
+"""Readings files into the record: counted, asked about where somebody is asked, and kept."""
 
 from __future__ import annotations
 
+import dataclasses
 import sys
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from tracker.record import Record
 
 LARGE = 20_000_000
-"""Bytes from which a source is read in parts, twice: once to count, once to keep; memory stays small."""
+"""Bytes from which a source is read in parts, so that memory stays small; twice where it is asked about first."""
 
 MOST_NAMED = 20
 
@@ -45,17 +46,24 @@ def imported(
     status = YES
     for source in list(files) or [folder or Path(job)]:
         parts = parts_of(source, loaded)
-        good, suspect, refused = counted(parts)
-        if strict and (suspect or refused):
-            click.echo("nothing kept: --strict, and not every reading is good", err=True)
-            return CANNOT_SAY
-        if not (yes or strict) and not _asked(good, suspect):
-            return CANNOT_SAY
-        outcome.append(kept.add_readings(number, parts(), by, progress=_progress()))
-        for found in refused:
+        seen = Seen()
+        if not yes or strict:  # whoever decides on the whole must see the whole first
+            for found in parts():
+                seen.take(found)
+            seen.tell()
+            if strict and (seen.suspect or seen.refused):
+                click.echo("nothing kept: --strict, and not every reading is good", err=True)
+                return CANNOT_SAY
+            if not (yes or strict) and not _asked(seen.good, seen.suspect):
+                return CANNOT_SAY
+            outcome.append(kept.add_readings(number, parts(), by, progress=_progress()))
+        else:
+            outcome.append(kept.add_readings(number, map(seen.take, parts()), by, progress=_progress()))
+            seen.tell()
+        for found in seen.refused:
             for path in write_refused(found, source if source.is_dir() else source.parent):
                 click.echo(f"refused rows, to be corrected and fed again: {path}", err=True)
-        status = NO if suspect or refused else status
+        status = NO if seen.suspect or seen.refused else status
     if folder is not None and not files:
         _keep_events(kept, number, folder, loaded, by)
     if as_json:
@@ -77,34 +85,43 @@ def parts_of(source: Path, job: Job) -> Parts:
     return lambda: whole
 
 
-def counted(parts: Parts) -> tuple[int, int, list[Import]]:
-    """Say what was understood and what is wrong; return how many are good and suspect, and the parts with refusals."""
-    from tracker.readings import refusal_words
+class Seen:
+    """What went by: how much is good, suspect and refused; says what was understood and what is wrong."""
 
-    good = suspect = named = 0
-    refused: list[Import] = []
-    said: set[str] = set()
-    for found in parts():
-        good, suspect = good + len(found.readings), suspect + len(found.suspects)
+    def __init__(self) -> None:
+        self.good = self.suspect = 0
+        self.refused: list[Import] = []
+        self._named = 0
+        self._said: set[str] = set()
+
+    def take(self, found: Import) -> Import:
+        """Count one part, say what is to be said of it, and hand it on."""
+        from tracker.readings import refusal_words
+
+        self.good, self.suspect = self.good + len(found.readings), self.suspect + len(found.suspects)
         for words in found.understood:
-            if words not in said:
+            if words not in self._said:
                 click.echo(f"  {words}", err=True)
-                said.add(words)
+                self._said.add(words)
         faults = [
             f"suspect: {row['file']} row {row['row']}: {row['question']}" for row in found.suspects.to_dict("records")
         ]
         for row in found.refused.to_dict("records"):
             faults.append(f"refused: {refusal_words({str(key): value for key, value in row.items()})}")
-        for words in faults[: max(0, MOST_NAMED - named)]:
+        for words in faults[: max(0, MOST_NAMED - self._named)]:
             click.echo(f"  {words}", err=True)
-        named += len(faults)
+        self._named += len(faults)
         if len(found.refused):
-            refused.append(found)
-    if named > MOST_NAMED:
-        click.echo(f"  ... and {named - MOST_NAMED} more", err=True)
-    rows = sum(len(found.refused) for found in refused)
-    click.echo(f"{good:,} good readings, {suspect:,} suspect, {rows:,} refused", err=True)
-    return good, suspect, refused
+            nothing = found.readings.iloc[:0].copy(), found.suspects.iloc[:0].copy()
+            self.refused.append(dataclasses.replace(found, readings=nothing[0], suspects=nothing[1]))
+        return found
+
+    def tell(self) -> None:
+        """Say how many there were."""
+        if self._named > MOST_NAMED:
+            click.echo(f"  ... and {self._named - MOST_NAMED} more", err=True)
+        rows = sum(len(found.refused) for found in self.refused)
+        click.echo(f"{self.good:,} good readings, {self.suspect:,} suspect, {rows:,} refused", err=True)
 
 
 def _keep_events(kept: Record, number: int, folder: Path, job: Job, by: str) -> None:

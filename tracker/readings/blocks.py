@@ -157,7 +157,7 @@ def _plain_part(data: bytes, numbers: Ints, form: TextForm, reader: RowReader) -
     if len(table) != numbers.size + 1:
         raise AssertionError(f"{len(table) - 1} rows were read from {numbers.size} lines")
     codes = [table[i].cat.codes.to_numpy()[1:].astype(np.int64) for i in range(width)]
-    texts = [[str(text) for text in table[i].cat.categories] for i in range(width)]
+    texts = [[str(text) for text in table[i].cat.categories.to_numpy(dtype=object)] for i in range(width)]
     first = np.array([text.lstrip().startswith("#") for text in texts[0]], dtype=bool)
     good = ~first[codes[0]]
     shared: dict[str, tuple[list[Any], Ints]] = {}

@@ -306,7 +306,8 @@ def making_order(frame: pd.DataFrame) -> np.ndarray[Any, Any]:
         return np.arange(0)
     group = frame.groupby(["batch", "feature"], sort=False).ngroup().to_numpy()
     code, labels = pd.factorize(frame["piece"])
-    number = np.array([int(label) if _is_number(label) else -1 for label in labels], dtype=np.int64)[code]
+    each = [int(label) if _is_number(label) else -1 for label in labels.to_numpy(dtype=object)]
+    number = np.array(each, dtype=np.int64)[code]
     worded = np.bincount(group, number < 0)[group] > 0
     appearance = frame.groupby(["batch", "feature", "piece"], sort=False).ngroup().to_numpy()
     return np.lexsort((np.where(worded, appearance, number), group))

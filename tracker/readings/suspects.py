@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from tracker.readings.digits import likely_digits
 from tracker.readings.imports import groups_of, text_array
 from tracker.units import MM_PER, convert, format_number
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from tracker.job import Feature, Job
 
 WRONG_UNIT = "wrong unit"
@@ -240,19 +239,20 @@ def _far_of_group(
     core |= away <= step
     if core.all():
         return []
-    label = frame["piece"].iloc[members].to_numpy(dtype=object)
-    pieces = np.unique(label)
-    if pieces.size < 3:
-        label, pieces = np.arange(members.size).astype(str), np.arange(members.size).astype(str)
-    core_pieces = np.unique(label[core])
-    left_out = pieces.size - core_pieces.size
-    partly = np.unique(label[~core]).size - left_out
-    if core_pieces.size < 2:
+    label, named = pd.factorize(frame["piece"].iloc[members], sort=True)
+    pieces = len(named)
+    if pieces < 3:
+        label, pieces = np.arange(members.size), members.size
+    in_core = np.bincount(label[core], minlength=pieces) > 0
+    core_pieces = int(in_core.sum())
+    left_out = pieces - core_pieces
+    partly = int((in_core & (np.bincount(label[~core], minlength=pieces) > 0)).sum())
+    if core_pieces < 2:
         return []
     mean, sd = _core_spread(value[members][core], label[core])
     spread = float(np.sqrt(sd**2 + step**2 / 12))
-    scale = spread * np.sqrt(1 + 1 / core_pieces.size)
-    ways = members.size * comb(pieces.size, max(left_out + partly, 1))
+    scale = spread * np.sqrt(1 + 1 / core_pieces)
+    ways = members.size * comb(pieces, max(left_out + partly, 1))
     decimals = _decimals(frame, members)
     unanimous = np.unique(decimals[core])
     found = []
@@ -261,7 +261,7 @@ def _far_of_group(
         short = unanimous.size == 1 and 0 <= decimals[at] < unanimous[0]
         level = FALSE_ALARM_SHORT / members.size if short else FALSE_ALARM / ways
         if distance >= LEAST_STEPS * step and scale > 0:
-            chance = 2 * stdtr(core_pieces.size - 1, -distance / scale)
+            chance = 2 * stdtr(core_pieces - 1, -distance / scale)
             if chance < level:
                 found.append((int(members[at]), mean, spread))
     return found
@@ -373,12 +373,14 @@ def _middle(frame: pd.DataFrame) -> Floats:
 
 def _decimals(frame: pd.DataFrame, members: np.ndarray[Any, Any]) -> np.ndarray[Any, Any]:
     """Return the digits typed after the point, -1 where the value is no plain decimal."""
+    code, texts = pd.factorize(frame["typed"].iloc[members])
     found = []
-    for text in frame["typed"].iloc[members].to_numpy(dtype=object):
+    for text in texts:
         number = text.strip().split()[0].rstrip('"″”') if text.strip() else ""
         _, point, digits = number.replace(",", ".").partition(".")
         found.append(len(digits) if point and digits.isdigit() else -1)
-    return np.array(found)
+    places: np.ndarray[Any, Any] = np.array(found)[code]
+    return places
 
 
 def _usual_decimals(frame: pd.DataFrame, members: np.ndarray[Any, Any]) -> int | None:

@@ -7,11 +7,13 @@ import json
 from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 from sqlalchemy import select
 
 from tracker.errors import RecordError
 from tracker.record import keeping
 from tracker.record.chain import Ledger
+from tracker.record.coded import Coded, pairs_of
 from tracker.record.kinds import Bulk
 from tracker.record.receiving import MM, exact_text
 from tracker.record.schema import batches, imports, readings
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
 CHUNK = 32_768
 Progress = Callable[[int, int], None]
 Row = tuple[Any, ...]
+Columns = dict[str, Coded]
 
 _KEY = ("file", "feature", "batch", "piece", "position", "repeat", "typed", "unit", "time")
 """What tells one reading of a file from another; the record keeps each such key once."""
@@ -103,7 +106,7 @@ class Intake:
                 if self.progress is not None:
                     self.progress(self.read, self.total)
 
-    def _append(self, columns: dict[str, list[Any]], number: int, held: int) -> None:
+    def _append(self, columns: Columns, number: int, held: int) -> None:
         size = len(columns["file"])
         rows = _rows(self.ledger, self.revision, columns, number, held, self._homes, self._taken, (self.by, self.at))
         start = self.ledger.append_columns(readings, rows)
@@ -112,18 +115,17 @@ class Intake:
         self.kept += size
         self.waiting += held * size
 
-    def _new(self, columns: dict[str, list[Any]], again: set[str]) -> dict[str, list[Any]]:
+    def _new(self, columns: Columns, again: set[str]) -> Columns:
         """Return the rows that were not kept by an earlier import."""
-        files = columns["file"]
-        names = set(files)
+        names = set(columns["file"].values)
         for name in names & self._names - self._there.keys():
             self._there[name] = _keys(self.ledger, self.revision.job_id, name, self._before)
         there = {name: self._there.get(name, set()) for name in names}
         if not again and not any(there.values()):
             return columns
-        keys = zip(*(columns[name] for name in _KEY))
-        keep = [i for i, key in enumerate(keys) if files[i] not in again and key not in there[files[i]]]
-        return {name: [values[i] for i in keep] for name, values in columns.items()}
+        keys = zip(*(columns[name].listed() for name in _KEY))
+        keep = [i for i, key in enumerate(keys) if key[0] not in again and key not in there[key[0]]]
+        return {name: column.taken(keep) for name, column in columns.items()}
 
 
 def _parts(frame: pd.DataFrame) -> Iterator[pd.DataFrame]:
@@ -131,38 +133,33 @@ def _parts(frame: pd.DataFrame) -> Iterator[pd.DataFrame]:
         yield frame.iloc[start : start + CHUNK]
 
 
-def _columns(part: pd.DataFrame, unit: str) -> dict[str, list[Any]]:
-    """Return the columns as plain lists: numpy numbers made plain, not-a-number and open ends made None."""
-    import numpy as np
-
-    columns: dict[str, list[Any]] = {}
+def _columns(part: pd.DataFrame, unit: str) -> Columns:
+    """Return the columns as the record takes them: plain Python values, each different one once."""
+    columns: Columns = {}
     for name in part.columns:
         series = part[name]
         if name == "time":
             columns[name] = _times(series)
         elif series.dtype.kind == "f":
-            values = series.to_numpy() + 0.0  # minus nothing is nothing: SQLite keeps no sign of zero
-            plain = values.tolist()
-            odd = np.flatnonzero(~np.isfinite(values)).tolist()
-            for i in odd:
-                plain[i] = None
-            columns[name] = plain
+            columns[name] = Coded.of_numbers(series)
         else:
-            columns[name] = series.tolist()
+            columns[name] = Coded.of(series)
     ratio = MM[unit]
-    columns["mm"] = [None if value is None else value * ratio for value in columns["value"]]
+    columns["mm"] = columns["value"].told(lambda value: None if value is None else value * ratio)
     return columns
 
 
-def _times(series: pd.Series[Any]) -> list[str]:
+def _times(series: pd.Series[Any]) -> Coded:
     if series.isna().all():
-        return [""] * len(series)
-    return ["" if moment is None else moment.isoformat(timespec="microseconds") for moment in _moments(series)]
-
-
-def _moments(series: pd.Series[Any]) -> list[Any]:
-    found: list[Any] = series.to_numpy().astype("datetime64[us]").astype(object).tolist()
-    return found
+        return Coded.same("", len(series))
+    moments = Coded.of(series.to_numpy().astype("datetime64[us]").view("i8"))
+    nothing = np.datetime64("NaT").view("i8")
+    listed = np.array(moments.values).view("datetime64[us]").astype(object).tolist()
+    texts = [
+        "" if value == nothing else moment.isoformat(timespec="microseconds")
+        for value, moment in zip(moments.values, listed)
+    ]
+    return Coded(moments.codes, texts)
 
 
 def _fingerprints(frames: list[pd.DataFrame]) -> dict[str, str]:
@@ -204,39 +201,40 @@ def _keys(ledger: Ledger, job_id: int, file: str, before: int) -> set[Row]:
 def _rows(
     ledger: Ledger,
     revision: Revision,
-    columns: dict[str, list[Any]],
+    columns: Columns,
     number: int,
     held: int,
     homes: dict[tuple[str, str], int],
     taken: dict[int, dict[tuple[str, str], set[int]]],
     kept: tuple[str, str],
-) -> list[list[Any]]:
+) -> list[Coded]:
     """Return the columns to insert; a repeat number that is taken in the record becomes the next free one."""
     by, at = kept
     size = len(columns["file"])
-    pairs = list(zip(columns["feature"], columns["batch"]))
-    for pair in dict.fromkeys(pairs):
+    pairs = pairs_of(columns["feature"], columns["batch"])
+    for pair in pairs.values:
         if pair not in homes:
             fresh = ledger.next_id(batches)
-            homes[pair] = keeping.batch_id(ledger, revision, *pair, by, at)
+            homes[pair] = keeping.batch_id(ledger, revision, pair[0], pair[1], by, at)
             if homes[pair] < fresh:
                 taken[homes[pair]] = _repeats(ledger, homes[pair])
-    places = [homes[pair] for pair in pairs]
+    places = pairs.told(homes.__getitem__)
     if taken:
-        columns["repeat"] = _free_repeats(columns, places, taken)
+        columns["repeat"] = Coded.of(_free_repeats(columns, places, taken))
     comma = revision.job.decimal_comma
-    blank = [""] * size
+    typed = pairs_of(columns["typed"], pairs_of(columns["kind"], columns["unit"]))
+    blank = Coded.same("", size)
     return [
         places,
-        [revision.id] * size,
-        [number] * size,
+        Coded.same(revision.id, size),
+        Coded.same(number, size),
         columns["piece"],
         columns["position"],
         columns["repeat"],
         columns["kind"],
         columns["typed"],
         columns["unit"],
-        list(map(exact_text, columns["typed"], columns["kind"], columns["unit"], [comma] * size)),
+        typed.told(lambda said: exact_text(said[0], *said[1], comma)),
         columns["value"],
         columns["low"],
         columns["high"],
@@ -249,14 +247,14 @@ def _rows(
         columns["time"],
         columns["temperature"],
         columns["suspect"],
-        [held] * size,
+        Coded.same(held, size),
         columns.get("question", blank),
         columns.get("suggestion", blank),
         columns["file"],
         columns["row"],
-        [None] * size,
-        [by] * size,
-        [at] * size,
+        Coded.same(None, size),
+        Coded.same(by, size),
+        Coded.same(at, size),
     ]
 
 
@@ -269,14 +267,15 @@ def _repeats(ledger: Ledger, batch: int) -> dict[tuple[str, str], set[int]]:
 
 
 def _free_repeats(
-    columns: dict[str, list[Any]], places: list[int], taken: dict[int, dict[tuple[str, str], set[int]]]
-) -> list[int]:
+    columns: Columns, places: Coded, taken: dict[int, dict[tuple[str, str], set[int]]]
+) -> np.ndarray[Any, Any]:
     numbers = []
-    for home, piece, position, repeat in zip(places, columns["piece"], columns["position"], columns["repeat"]):
+    said = (places, columns["piece"], columns["position"], columns["repeat"])
+    for home, piece, position, repeat in zip(*(column.listed() for column in said)):
         used = taken.get(home, {}).setdefault((piece, position), set())
         number = repeat
         while number in used:
             number += 1
         used.add(number)
         numbers.append(number)
-    return numbers
+    return np.array(numbers, dtype=np.int64)

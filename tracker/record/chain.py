@@ -13,7 +13,7 @@ import contextlib
 import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Table, func, select
 
@@ -22,6 +22,9 @@ from tracker.record.forms import known_form
 from tracker.record.kinds import Proof
 from tracker.record.schema import CHAINED, chain, chained_at
 
+if TYPE_CHECKING:
+    from tracker.record.coded import Coded
+
 Row = tuple[Any, ...]
 
 START = bytes(32)
@@ -29,6 +32,9 @@ BREAK = "\x1f"
 CONTROL = "a text holds a control character (U+0000 or U+001F), which the record does not take; leave it out"
 MOST = 4096
 """Rows that one link covers at most."""
+
+AT_ONCE = 128
+"""Rows that one statement inserts: what SQLite makes ready for a statement is then made ready seldom."""
 
 _COUNT = {table.name: len(table.columns) - 1 for table in CHAINED}
 _INSERT: dict[tuple[str, str], str] = {}
@@ -48,7 +54,7 @@ def mark(row: Iterable[Any], breaks: int) -> bytes:
     return hashlib.sha256(text.encode()).digest()
 
 
-def marks_of(columns: Sequence[Sequence[Any]]) -> list[bytes]:
+def marks_of(columns: Sequence[Coded]) -> list[bytes]:
     """Return the mark of every row of a table given as columns: the same as `mark`, many at once.
 
     Raises
@@ -56,47 +62,14 @@ def marks_of(columns: Sequence[Sequence[Any]]) -> list[bytes]:
     RecordError
         As `mark`.
     """
-    size = len(columns[0])
-    parts: list[Sequence[str]] = []
-    shared: list[str] = []
-    for column in columns:
-        same = constant(column)
-        if same is not None:
-            shared.append(_text(same[0]))
-            continue
-        if shared:
-            parts.append([BREAK.join(shared)] * size)
-            shared = []
-        parts.append(_texts(column))
-    if shared:
-        parts.append([BREAK.join(shared)] * size)
-    rows = list(map(BREAK.join, zip(*parts)))
+    from tracker.record.coded import texts_joined
+
+    rows = texts_joined(columns, _text, BREAK)
     whole = "".join(rows)
-    if whole.count(BREAK) != size * (len(columns) - 1) or "\0" in whole:
+    if whole.count(BREAK) != len(rows) * (len(columns) - 1) or "\0" in whole:
         raise RecordError(CONTROL)
     sha256 = hashlib.sha256
     return [sha256(row.encode()).digest() for row in rows]
-
-
-def constant(column: Sequence[Any]) -> tuple[Any] | None:
-    """Return the one value that a column holds throughout, None where it holds several."""
-    first = column[0]
-    if (first == 0 and isinstance(first, float)) or first != column[-1] or column.count(first) != len(column):
-        return None  # a float zero has two signs, and they count as equal
-    return (first,)
-
-
-def _texts(column: Sequence[Any]) -> Sequence[str]:
-    kinds = set(map(type, column))
-    if kinds == {str}:
-        return column
-    values = set(column)
-    if kinds <= {int, float} and 4 * len(values) >= len(column):
-        return list(map(repr, column))
-    if 4 * len(values) < len(column) and not (float in kinds and 0 in values):  # zero has two signs, equal ones
-        known = {value: _text(value) for value in values}
-        return [known[value] for value in column]
-    return [_text(value) for value in column]
 
 
 def _text(value: Any) -> str:
@@ -174,39 +147,32 @@ class Ledger:
         self._last[table.name] = first + len(rows) - 1
         return first
 
-    def append_columns(self, table: Table, columns: Sequence[Sequence[Any]]) -> int:
+    def append_columns(self, table: Table, columns: Sequence[Coded]) -> int:
         """Insert many rows given as columns (without the id) and link them; return the id of the first."""
-        first = self.next_id(table)
-        size = len(columns[0])
+        from tracker.record.coded import Coded
+
+        first, size = self.next_id(table), len(columns[0])
+        whole = [Coded.of_run(first, size), *columns]
+        marks = marks_of(whole)
+        self._insert_columns(table, whole)
         for start in range(0, size, MOST):
             stop = min(start + MOST, size)
-            ids = list(range(first + start, first + stop))
-            part = [ids, *(column[start:stop] for column in columns)]
-            marks = b"".join(marks_of(part))
-            self._insert_columns(table, part)
-            self._add_link(table.name, ids[0], ids[-1], marks)
+            self._add_link(table.name, first + start, first + stop - 1, b"".join(marks[start:stop]))
         self._last[table.name] = first + size - 1
         return first
 
-    def _insert_columns(self, table: Table, columns: list[Sequence[Any]]) -> None:
-        """Insert rows given as columns; on SQLite, what is the same in all of them stands in the statement itself."""
+    def _insert_columns(self, table: Table, columns: Sequence[Coded]) -> None:
+        """Insert rows given as columns; on SQLite many a statement, what is the same in all of them given once."""
         if self.connection.dialect.name != "sqlite":
-            insert_rows(self.connection, table, list(zip(*columns)))
+            insert_rows(self.connection, table, list(zip(*(column.listed() for column in columns))))
             return
-        values: list[str] = []
-        given: list[Sequence[Any]] = []
-        for column in columns:
-            same = constant(column)
-            if same is not None and not isinstance(same[0], float):
-                values.append(str(self.connection.exec_driver_sql("SELECT quote(?)", same).scalar_one()))
-                continue
-            place = next((n for n, other in enumerate(given, 1) if other == column), None)
-            if place is None:
-                given.append(column)
-                place = len(given)
-            values.append(f"?{place}")
-        statement = insert_statement("sqlite", table).partition(" VALUES ")[0] + f" VALUES ({', '.join(values)})"
-        self.connection.exec_driver_sql(statement, list(zip(*given)))
+        from tracker.record.coded import RowsOfStatements
+
+        head = insert_statement("sqlite", table).partition(" VALUES ")[0]
+        cursor: Any = self.connection.connection.cursor()
+        with contextlib.closing(cursor):
+            for statement, values in RowsOfStatements(columns).of(head, AT_ONCE):
+                cursor.execute(statement, values)
 
     def _add_link(self, table: str, first: int, last: int, marks: bytes) -> None:
         self._digest = link(self._digest, table, first, last, marks)

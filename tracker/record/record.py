@@ -234,10 +234,11 @@ class Record(Register, People):
         and so is a whole file that says what an earlier one said under another name.
         """
         from tracker.readings.imports import Import
+        from tracker.record.ahead import read_ahead
         from tracker.record.bulk import keep_imports
 
         total = len(found.readings) + len(found.suspects) if isinstance(found, Import) else 0
-        listed = [found] if isinstance(found, Import) else found
+        listed = [found] if isinstance(found, Import) else read_ahead(found)
         at = keeping.utc(now)
         with self._writing() as ledger:
             revision = self._revisions.latest(ledger.connection, job_id)

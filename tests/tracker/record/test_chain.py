@@ -2,12 +2,14 @@
 
 import shutil
 
+import numpy as np
 import pytest
 from sqlalchemy import create_engine, text
 from sqlalchemy.exc import DBAPIError
 
 from tracker.record import open_record
 from tracker.record.chain import mark, marks_of
+from tracker.record.coded import Coded
 from tracker.record.schema import CHAINED, chain
 
 
@@ -139,7 +141,11 @@ def test_marks_of_columns_are_the_marks_of_rows():
         (3, "b", 1e-300, 2.5, "µ\n", 0.0, 3.5, 7),
         *[(i, "b", 0.1, None, "é", 0.0, 3.5, 7) for i in range(4, 40)],
     ]
-    assert marks_of(list(zip(*rows))) == [mark(row, 7) for row in rows]
+    columns = list(zip(*rows))
+    each = [Coded(np.arange(len(rows)), list(column)) for column in columns]
+    assert marks_of(each) == [mark(row, 7) for row in rows]
+    names = [Coded.of(np.array(columns[at], dtype=object)) if at in (1, 4) else each[at] for at in range(8)]
+    assert marks_of(names) == marks_of(each)
 
 
 @pytest.mark.postgres
