@@ -8,6 +8,7 @@ import numpy as np
 
 from tracker.fit.checks import Floats, Ints
 
+TOO_BIG, TOO_SMALL = -1, -2
 Words = tuple[tuple[str, ...], tuple[str, ...]]
 
 
@@ -43,17 +44,23 @@ def _side(sizes: Floats, mates: Floats, smallest: float, largest: float, names: 
     """Say it for one side: a piece of size x takes mates from x + smallest to x + largest."""
     first = np.searchsorted(mates, sizes + smallest, side="left")
     last = np.searchsorted(mates, sizes + largest, side="right")
-    words = []
-    for begin, end in zip(first.tolist(), last.tolist(), strict=True):
-        if end > begin:
-            words.append(_all_taken(end - begin, names[1]))
-        elif begin >= len(mates):
-            words.append(f"too big for every {names[1]}")
-        elif end == 0:
-            words.append(f"too small for every {names[1]}")
-        else:
-            words.append(f"between two sizes: too big for some {names[1]}s, too small for the others")
-    return tuple(words)
+    fits = np.where(last > first, last - first, 0)
+    fits[(fits == 0) & (first >= len(mates))] = TOO_BIG
+    fits[(fits == 0) & (last == 0)] = TOO_SMALL
+    kinds, which = np.unique(fits, return_inverse=True)
+    words = [_why(kind, names) for kind in kinds.tolist()]
+    return tuple([words[kind] for kind in which.tolist()])
+
+
+def _why(fits: int, names: tuple[str, str]) -> str:
+    """Say why a piece is left that fits so many others, or none: too big, too small, or between two sizes."""
+    if fits > 0:
+        return _all_taken(fits, names[1])
+    if fits == TOO_BIG:
+        return f"too big for every {names[1]}"
+    if fits == TOO_SMALL:
+        return f"too small for every {names[1]}"
+    return f"between two sizes: too big for some {names[1]}s, too small for the others"
 
 
 def _all_taken(count: int, mate: str) -> str:

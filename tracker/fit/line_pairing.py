@@ -21,6 +21,7 @@ import numpy as np
 
 from tracker.fit.checks import Floats, Ints
 from tracker.fit.mate_choice import choice_of_mates
+from tracker.fit.mate_exchange import nearest
 
 Windows = tuple[Ints, Ints]
 
@@ -58,9 +59,10 @@ def pair_in_line(internal: Floats, external: Floats, aim: GapAim) -> tuple[Ints,
     if len(internal) == len(external) and aim.margin(internal - external).min() >= -aim.near:
         everyone = np.arange(len(internal))
         return everyone, everyone
-    first, last = _windows(internal, external, aim, 0.0)
-    mate = _most_pairs(first, last)
-    scarce_rows, surplus_rows = _parts(first, last, mate, len(external))
+    windows = _windows(internal, external, aim, 0.0)
+    turned = _turned(*windows, len(external))
+    mate = _most_pairs(windows, turned)
+    scarce_rows, surplus_rows = _parts(windows, turned, mate)
     rows: list[Ints] = []
     columns: list[Ints] = []
     rest_rows, rest_columns = mate >= 0, np.zeros(len(external), dtype=bool)
@@ -86,9 +88,15 @@ def pair_in_line(internal: Floats, external: Floats, aim: GapAim) -> tuple[Ints,
         columns.append(these_columns[found[1]])
     if not rows:
         return np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64)
-    all_rows, all_columns = np.concatenate(rows), np.concatenate(columns)
-    order = np.argsort(all_rows, kind="stable")
-    return all_rows[order], all_columns[order]
+    return by_row(np.concatenate(rows), np.concatenate(columns))
+
+
+def by_row(rows: Ints, columns: Ints) -> tuple[Ints, Ints]:
+    """Return pairs in ascending order of their rows."""
+    found = np.full(int(rows.max(initial=-1)) + 1, -1, dtype=np.int64)
+    found[rows] = columns
+    rows = np.flatnonzero(found >= 0)
+    return rows, found[rows]
 
 
 def _windows(internal: Floats, external: Floats, aim: GapAim, margin: float) -> Windows:
@@ -106,15 +114,20 @@ def _turned(first: Ints, last: Ints, columns: int) -> Windows:
     return begin, np.maximum(begin, end)
 
 
-def _most_pairs(first: Ints, last: Ints) -> Ints:
-    """Return a largest pairing: for each row its column, or -1; each row takes the first one free."""
-    free = np.arange(len(first)) + np.maximum.accumulate(first - np.arange(len(first)))
+def _most_pairs(windows: Windows, turned: Windows) -> Ints:
+    """Return a largest pairing: for each row its column, or -1; each piece takes the first one free."""
+    first, last = windows
+    free = _first_free(first)
     if np.all(free < last):
         return free
+    rows = _first_free(turned[0])
+    if np.all(rows < turned[1]):
+        return _partners(rows, len(first))
     mate = []
     column = 0
     for begin, end in zip(first.tolist(), last.tolist(), strict=True):
-        column = max(column, begin)
+        if column < begin:
+            column = begin
         if column < end:
             mate.append(column)
             column += 1
@@ -123,58 +136,76 @@ def _most_pairs(first: Ints, last: Ints) -> Ints:
     return np.array(mate, dtype=np.int64)
 
 
-def _parts(first: Ints, last: Ints, mate: Ints, columns: int) -> tuple[tuple[Ints, Ints], tuple[Ints, Ints]]:
-    """Return ((rows, columns) where columns are in surplus, (rows, columns) where rows are)."""
-    partner = np.full(columns, -1, dtype=np.int64)
+def _first_free(first: Ints) -> Ints:
+    """Return the first place free for each, when all before have taken theirs."""
+    steps = np.arange(len(first))
+    return steps + np.maximum.accumulate(first - steps)
+
+
+def _partners(mate: Ints, size: int) -> Ints:
+    """Return for each of so many places who has it, -1 where nobody does."""
+    partner = np.full(size, -1, dtype=np.int64)
     paired = np.flatnonzero(mate >= 0)
     partner[mate[paired]] = paired
-    begin, end = _turned(first, last, columns)
-    columns_over = _reached(begin, end, first, last, partner, mate)
-    rows_over = _reached(first, last, begin, end, mate, partner)
+    return partner
+
+
+def _parts(windows: Windows, turned: Windows, mate: Ints) -> tuple[tuple[Ints, Ints], tuple[Ints, Ints]]:
+    """Return ((rows, columns) where columns are in surplus, (rows, columns) where rows are)."""
+    partner = _partners(mate, len(turned[0]))
+    columns_over = _reached(turned, partner, mate)
+    rows_over = _reached(windows, mate, partner)
     return (columns_over[1], columns_over[0]), rows_over
 
 
-def _reached(
-    first: Ints, last: Ints, first_back: Ints, last_back: Ints, mate: Ints, partner: Ints
-) -> tuple[Ints, Ints]:
+def _reached(windows: Windows, mate: Ints, partner: Ints) -> tuple[Ints, Ints]:
     """Return the rows and columns that alternating paths from rows without a mate reach.
 
-    The columns a row reaches are its window, their partners' windows, and so on: always a stretch
-    without holes, so two ends are all that has to be kept.
+    The columns a row reaches are its window, their partners' windows, and so on: always a stretch without holes,
+    and as pairs keep the order, each end of it is found from that end alone.
     """
-    begins, ends, partners = first.tolist(), last.tolist(), partner.tolist()
-    stretches: list[tuple[int, int, int, int]] = []  # lowest row, highest row, columns from, to; apart, ascending
-    for row in np.flatnonzero(mate < 0).tolist():
-        if stretches and row <= stretches[-1][1]:
-            continue
-        low_row = high_row = row
-        low, high = begins[row], ends[row]
-        grown = low < high
-        while grown:
-            # pairs keep the order, so the partners of the two end columns reach furthest
-            low_row, high_row = min(low_row, partners[low]), max(high_row, partners[high - 1])
-            grown = begins[low_row] < low or ends[high_row] > high
-            low, high = min(low, begins[low_row]), max(high, ends[high_row])
-            while stretches and low < stretches[-1][3]:
-                before = stretches.pop()
-                low_row, low = min(low_row, before[0]), min(low, before[2])
-                high_row, high = max(high_row, before[1]), max(high, before[3])
-                grown = True
-        stretches.append((low_row, high_row, low, high))
-    rows = np.zeros(len(mate) + 1, dtype=np.int64)
-    columns = np.zeros(len(partner) + 1, dtype=np.int64)
-    for low_row, high_row, low, high in stretches:
-        rows[low_row] += 1
-        rows[high_row + 1] -= 1
-        columns[low] += 1
-        columns[high] -= 1
-    return np.flatnonzero(np.cumsum(rows)[:-1] > 0), np.flatnonzero(np.cumsum(columns)[:-1] > 0)
+    first, last = windows
+    begins = np.flatnonzero(mate < 0)
+    rows = _Stretches(begins, begins, len(mate))
+    begins = begins[first[begins] < last[begins]]
+    if not len(begins):
+        return rows.inside(), np.empty(0, dtype=np.int64)
+    places = np.arange(len(partner))
+    lowest = _followed(np.where(partner >= 0, first[partner], places))
+    highest = _followed(np.where(partner >= 0, last[partner] - 1, places))
+    low, high = lowest[first[begins]], highest[last[begins] - 1]
+    rows.add(np.minimum(begins, partner[low]), np.maximum(begins, partner[high]))
+    return rows.inside(), _Stretches(low, high, len(partner)).inside()
+
+
+def _followed(onward: Ints) -> Ints:
+    """Return where each place leads in the end, when every place leads onward and in one direction."""
+    while True:
+        further = onward[onward]
+        if np.array_equal(further, onward):
+            return onward
+        onward = further
+
+
+class _Stretches:
+    """Which of many places lie in one stretch or another."""
+
+    def __init__(self, low: Ints, high: Ints, size: int) -> None:
+        self._edges = np.zeros(size + 1, dtype=np.int64)
+        self.add(low, high)
+
+    def add(self, low: Ints, high: Ints) -> None:
+        size = len(self._edges)
+        self._edges += np.bincount(low, minlength=size) - np.bincount(high + 1, minlength=size)
+
+    def inside(self) -> Ints:
+        return np.flatnonzero(np.cumsum(self._edges)[:-1] > 0)
 
 
 def _range_of_mates(first: Ints, last: Ints) -> tuple[Ints, Ints] | None:
     """Return each row's leftmost and rightmost column over all pairings of every row, or None if there is none."""
     steps = np.arange(len(first))
-    leftmost = steps + np.maximum.accumulate(first - steps)
+    leftmost = _first_free(first)
     if not np.all(leftmost < last):
         return None
     rightmost = steps + np.minimum.accumulate((last - 1 - steps)[::-1])[::-1]
@@ -182,9 +213,12 @@ def _range_of_mates(first: Ints, last: Ints) -> tuple[Ints, Ints] | None:
 
 
 def _scarce_windows(internal: Floats, external: Floats, aim: GapAim, swap: bool, margin: float) -> Windows:
-    """Return windows of the scarce side over the surplus side."""
-    first, last = _windows(internal, external, aim, margin)
-    return _turned(first, last, len(external)) if swap else (first, last)
+    """Return windows of the scarce side over the surplus side, by the same comparisons on either side."""
+    if not swap:
+        return _windows(internal, external, aim, margin)
+    first = np.searchsorted(internal - (aim.low + margin) + aim.near, external, side="left")
+    last = np.searchsorted(internal - (aim.high - margin) - aim.near, external, side="right")
+    return first, np.maximum(first, last)
 
 
 def _gaps(internal: Floats, external: Floats, swap: bool, mates: Ints) -> Floats:
@@ -208,17 +242,15 @@ def _best_margin(internal: Floats, external: Floats, aim: GapAim, swap: bool, en
     low = reached(0.0)
     if low is None:
         raise ArithmeticError("a largest pairing was found and cannot be found again")
-    if math.isfinite(aim.low) and math.isfinite(aim.high):
-        high = (aim.high - aim.low) / 2.0
-    elif math.isfinite(aim.low):
-        high = float(internal.max() - external.min()) - aim.low
-    else:
-        high = aim.high - float(internal.min() - external.max())
-    high = min(high, enough)
+    high = min(enough, float(aim.margin(_gaps(internal, external, swap, _alone(internal, external, aim, swap))).min()))
     step = 4.0 * aim.near
+    if high - low > step and (top := reached(high)) is not None:
+        return top
     while high - low > step:
-        if reached(low + step) is None:
+        nudged = reached(low + step)
+        if nudged is None:
             break
+        low = max(low, nudged)
         middle = (low + high) / 2.0
         better = reached(middle)
         if better is None:
@@ -226,6 +258,16 @@ def _best_margin(internal: Floats, external: Floats, aim: GapAim, swap: bool, en
         else:
             low = better
     return low
+
+
+def _alone(internal: Floats, external: Floats, aim: GapAim, swap: bool) -> Ints:
+    """Return for each scarce piece the mate with the largest margin, as if it were alone."""
+    scarce, surplus = (external, internal) if swap else (internal, external)
+    if math.isfinite(aim.low) and math.isfinite(aim.high):
+        middle = (aim.low + aim.high) / 2.0
+        return nearest(scarce + (middle if swap else -middle), surplus)
+    largest_gap = math.isfinite(aim.low)
+    return np.full(len(scarce), len(surplus) - 1 if swap == largest_gap else 0)
 
 
 def _least_squares(internal: Floats, external: Floats, aim: GapAim, swap: bool, margin: float) -> tuple[Ints, Ints]:

@@ -79,7 +79,7 @@ class _Upward:
     def __init__(self, wanted: Floats, offered: Floats, rightmost: Ints) -> None:
         self.wanted, self.offered = wanted, offered
         self.rightmost = np.minimum(rightmost, len(offered) - 1)
-        self.nearest = _nearest(wanted, offered)
+        self.nearest = nearest(wanted, offered)
         self.last_alike: Ints | None = None
         if np.any(offered[1:] == offered[:-1]):
             self.last_alike = np.searchsorted(offered, offered, side="right") - 1
@@ -141,7 +141,8 @@ class _Upward:
         return cost
 
 
-def _nearest(wanted: Floats, offered: Floats) -> Ints:
+def nearest(wanted: Floats, offered: Floats) -> Ints:
+    """Return for each size wanted the position of the nearest one offered; both ascending."""
     above = np.minimum(np.searchsorted(offered, wanted), len(offered) - 1)
     below = np.maximum(above - 1, 0)
     return np.where(np.abs(wanted - offered[below]) <= np.abs(wanted - offered[above]), below, above)

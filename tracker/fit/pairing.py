@@ -25,7 +25,7 @@ from tracker.fit.checks import (
     uncertainties,
 )
 from tracker.fit.leftovers import why_left_line, why_left_table
-from tracker.fit.line_pairing import GapAim, pair_in_line
+from tracker.fit.line_pairing import GapAim, by_row, pair_in_line
 from tracker.fit.table_pairing import TableAim, pair_in_table
 from tracker.fit.together import all_hold
 from tracker.result import Result
@@ -186,9 +186,9 @@ def pair(
     aim = GapAim(
         low=low, high=high, target=_target(target, low, high, inside, outside), near=round_off(inside, outside)
     )
-    order_in, order_out = np.argsort(inside, kind="stable"), np.argsort(outside, kind="stable")
+    order_in, order_out = _order(inside), _order(outside)
     found = pair_in_line(inside[order_in], outside[order_out], aim)
-    rows, columns = _by_row(order_in[found[0]], order_out[found[1]])
+    rows, columns = by_row(order_in[found[0]], order_out[found[1]])
     noise = uncertainties(uncertainty, len(inside), len(outside))
     common = not_negative(common_uncertainty, "common_uncertainty")
     gap = inside[rows] - outside[columns]
@@ -233,7 +233,7 @@ def _pair_table(
         target=targets,
         near=round_off(inside, outside),
     )
-    rows, columns = _by_row(*pair_in_table(inside, outside, aim))
+    rows, columns = by_row(*pair_in_table(inside, outside, aim))
     noise = table_uncertainties(uncertainty, inside.shape, outside.shape)
     gap = inside[rows] - outside[columns]
     margins = aim.margins(gap)
@@ -299,9 +299,11 @@ def _target(target: float | None, low: float, high: float, inside: Floats, outsi
     return math.fsum(inside) / len(inside) - math.fsum(outside) / len(outside)
 
 
-def _by_row(rows: Ints, columns: Ints) -> tuple[Ints, Ints]:
-    order = np.argsort(rows, kind="stable")
-    return rows[order], columns[order]
+def _order(sizes: Floats) -> Ints:
+    """Return the positions of ascending sizes, of equal ones in the order given."""
+    order: Ints = np.argsort(sizes)
+    ranked = sizes[order]
+    return np.argsort(sizes, kind="stable") if np.any(ranked[1:] == ranked[:-1]) else order
 
 
 def _left(taken: Ints, pieces: int) -> Ints:
