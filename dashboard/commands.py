@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ipaddress
 import os
 import socket
 import sys
@@ -17,12 +16,15 @@ import click
 from tracker.errors import TrackerError
 
 if TYPE_CHECKING:
+    from dashboard.people.door import Door
     from tracker.record import Record
 
 SAMPLES = Path(__file__).parents[1] / "sample_readings"
 DEMO_FILE = "demo.sqlite"
 SHEET_NAMES = ("bench", "set-up", "labels", "report")
 THREADS = 8
+BOUNDS = {"max_request_body_size": 64_000_000, "max_request_header_size": 32_000, "channel_timeout": 60}
+"""What is taken in at all (a page that takes less says so itself), and how long a silent connection is kept."""
 
 
 def _options(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -31,7 +33,6 @@ def _options(command: Callable[..., Any]) -> Callable[..., Any]:
         click.option("--bench", metavar="NAME", default="", help="Who logs here, for example: bench 2."),
         click.option("--record", metavar="URL", envvar="TENTHWISE_RECORD", help="The record: a file or an address."),
         click.option("--port", type=click.IntRange(0, 65535), default=8050, show_default=True),
-        click.option("--host", default="127.0.0.1", show_default=True, help="A loopback address."),
     ):
         command = option(command)
     return command
@@ -42,15 +43,52 @@ def _options(command: Callable[..., Any]) -> Callable[..., Any]:
     short_help="the dashboard for the shop",
     epilog="Example: tenthwise serve --record bench.sqlite --bench 'bench 2'",
 )
+@click.option(
+    "--host",
+    default="127.0.0.1",
+    show_default=True,
+    help="The address to listen on; any but this machine's own asks people to sign in.",
+)
 @_options
-def serve(host: str, port: int, record: str | None, bench: str, no_open: bool) -> None:
-    """Serve the dashboard on a record until it is stopped with Ctrl C."""
+@click.option("--sign-in", is_flag=True, help="Ask people to sign in on this machine too.")
+@click.option("--https", is_flag=True, help="Browsers come by https only: cookies are never sent without it.")
+@click.option("--proxy", metavar="ADDRESS", help="The address of the web server that stands before this one.")
+@click.option("--name", "names", metavar="HOST", multiple=True, help="A name the shop asks for; no other is answered.")
+def serve(
+    host: str,
+    port: int,
+    record: str | None,
+    bench: str,
+    no_open: bool,
+    sign_in: bool,
+    https: bool,
+    proxy: str | None,
+    names: tuple[str, ...],
+) -> None:
+    """Serve the dashboard on a record until it is stopped with Ctrl C.
+
+    On this machine's own address nobody signs in. Any other --host, and --proxy, --https, --name or --sign-in, asks
+    everybody to sign in: make the first user with tenthwise users add NAME --role administers. Passwords are readable
+    on the way unless a web server with a certificate stands before this one (Help: to serve a shop).
+    """
+    from dashboard.people.door import Door
     from tracker.record import default_record_path, open_record
 
-    checked_host(host)
+    named = tuple(name.casefold().rstrip(".") for name in names)
+    others = not own_address(host)
+    door = Door(sign_in=sign_in or others or https or bool(proxy or named), https=https, names=named)
     checked_port(host, port)
-    with open_record(record or default_record_path()) as kept:
-        run(kept, host, port, bench, open_browser=not no_open)
+    url = record or default_record_path()
+    with open_record(url) as kept:
+        if door.sign_in:
+            checked_people(kept)
+        if others and not (https or proxy):
+            click.echo(
+                "caution: passwords and readings are readable on this network; put a web server with a certificate"
+                " before this one and start it with --https --proxy ADDRESS (Help: to serve a shop)",
+                err=True,
+            )
+        run(kept, host, port, bench, open_browser=not no_open, door=door, proxy=proxy)
 
 
 @click.command(
@@ -58,6 +96,7 @@ def serve(host: str, port: int, record: str | None, bench: str, no_open: bool) -
     short_help="open the dashboard on the sample jobs, nothing else needed",
     epilog="Example: tenthwise demo --no-open",
 )
+@click.option("--host", default="127.0.0.1", show_default=True, help="An address of this machine's own.")
 @_options
 def demo(host: str, port: int, record: str | None, bench: str, no_open: bool) -> None:
     """Load the sample jobs, print their verdicts, and open the dashboard on them.
@@ -179,21 +218,42 @@ def load_samples(record: Record, samples: Path = SAMPLES) -> list[int]:
     return numbers
 
 
+def own_address(host: str) -> bool:
+    """Return whether an address is this machine's own, which nobody else reaches."""
+    from dashboard.people.door import is_loopback
+
+    return is_loopback(host)
+
+
 def checked_host(host: str) -> None:
-    """Refuse any address but the machine's own: others need people to sign in, which is not there yet.
+    """Refuse to show the demo to others: in it nobody signs in.
 
     Raises
     ------
     TrackerError
-        If the address is not a loopback one.
+        If the address is not this machine's own.
     """
-    try:
-        own = host == "localhost" or ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        own = False
-    if not own:
+    if not own_address(host):
         raise TrackerError(
-            f"--host {host} would open the record to others without a sign-in; accepted are 127.0.0.1, ::1, localhost"
+            f"--host {host} would open the demo to others without a sign-in; accepted are 127.0.0.1, ::1, localhost"
+            " (for a shop: tenthwise serve)"
+        )
+
+
+def checked_people(record: Record) -> None:
+    """Refuse to serve others while nobody could sign in and let the rest in.
+
+    Raises
+    ------
+    TrackerError
+        If there is no user who administers.
+    """
+    from tracker.record import ROLES
+
+    if not any(user.role == ROLES[-1] and not user.disabled for user in record.users()):
+        raise TrackerError(
+            "people must sign in here, and nobody can yet; make the first one with: tenthwise users add NAME"
+            f" --role {ROLES[-1]} --record {record.name}"
         )
 
 
@@ -216,8 +276,17 @@ def checked_port(host: str, port: int) -> None:
             ) from error
 
 
-def run(record: Record, host: str, port: int, bench: str, *, open_browser: bool) -> None:
-    """Serve the dashboard over an open record until it is stopped."""
+def run(
+    record: Record,
+    host: str,
+    port: int,
+    bench: str,
+    *,
+    open_browser: bool,
+    door: Door | None = None,
+    proxy: str | None = None,
+) -> None:
+    """Serve the dashboard over an open record until it is stopped; the headers of ``proxy`` are believed."""
     import logging
 
     from waitress.server import create_server
@@ -228,9 +297,11 @@ def run(record: Record, host: str, port: int, bench: str, *, open_browser: bool)
         logging.ERROR
     )  # a page asks for all its files at once; that is no fault
 
-    app = create_app(record, bench=bench)
+    app = create_app(record, bench=bench, door=door)
     try:
-        server = create_server(app.server, host=host, port=port, threads=THREADS, ident=None)
+        server = create_server(
+            app.server, host=host, port=port, threads=THREADS, ident=None, **forwarding(proxy), **BOUNDS
+        )
     except OSError as error:
         raise TrackerError(
             f"port {port} of {host} cannot be used ({error.strerror}); name another with --port"
@@ -246,3 +317,18 @@ def run(record: Record, host: str, port: int, bench: str, *, open_browser: bool)
         click.echo("ended")
     finally:
         server.close()
+
+
+def forwarding(proxy: str | None) -> dict[str, Any]:
+    """Return whose word is taken for where a request comes from: nobody's, or that of one web server before this one.
+
+    Without one its headers are left standing, so that the door sees that something stands before it.
+    """
+    if proxy is None:
+        return {"clear_untrusted_proxy_headers": False}
+    return {
+        "trusted_proxy": proxy,
+        "trusted_proxy_count": 1,
+        "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto", "x-forwarded-host"},
+        "clear_untrusted_proxy_headers": True,
+    }

@@ -14,6 +14,7 @@ from typing import Any
 from flask import Blueprint, Response, jsonify, request
 
 from dashboard.parts.address import UNITS
+from dashboard.people.door import signed
 from tracker.errors import RecordError, TrackerError
 from tracker.job import Feature, Job
 from tracker.readings import read_entry
@@ -78,20 +79,21 @@ def entry_routes(record: Record, verdicts: Verdicts | None = None) -> Blueprint:
             client_id=body["client_id"],
             repeat=count_of(body, "repeat"),
             time=time_of(body),
-            **{name: found for name in OPTIONAL_TEXTS if (found := text_of(body, name))},
+            by=signed(""),
+            **{name: found for name in OPTIONAL_TEXTS if (found := text_of(body, name))} | operator_of(body),
         )
         return jsonify(reading=shown_kept(kept))
 
     @routes.post("/readings/<int:reading_id>/strike")
     def strike(reading_id: int) -> Response:
         body = json_body()
-        entry = record.strike(reading_id, text_of(body, "reason", needed=True), text_of(body, "by"))
+        entry = record.strike(reading_id, text_of(body, "reason", needed=True), by_of(body))
         return jsonify(reading=shown(entry))
 
     @routes.post("/readings/<int:reading_id>/keep")
     def confirm(reading_id: int) -> Response:
         body = json_body()
-        return jsonify(reading=shown(record.confirm(reading_id, text_of(body, "by"))))
+        return jsonify(reading=shown(record.confirm(reading_id, by_of(body))))
 
     @routes.post("/jobs/<int:job_id>/readings/<int:reading_id>/change")
     def change(job_id: int, reading_id: int) -> Response:
@@ -99,7 +101,7 @@ def entry_routes(record: Record, verdicts: Verdicts | None = None) -> Blueprint:
         text, reason = text_of(body, "text", needed=True), text_of(body, "reason", needed=True)
         job = known_job(record, job_id)
         read_entry(text, unit=job.unit)  # refused here, before the first reading is struck out
-        old = record.strike(reading_id, reason, text_of(body, "by"))
+        old = record.strike(reading_id, reason, by_of(body))
         kept = record.add_reading(
             job_id,
             old.feature,
@@ -113,6 +115,7 @@ def entry_routes(record: Record, verdicts: Verdicts | None = None) -> Blueprint:
             gauge=old.gauge,
             operator=old.operator,
             note=f"instead of {old.typed}",
+            by=by_of(body),
         )
         return jsonify(reading=shown_kept(kept))
 
@@ -279,6 +282,22 @@ def text_of(body: dict[str, Any], name: str, *, needed: bool = False) -> str:
     if needed and not value.strip():
         raise Refused(400, f"{name} is missing; it must be a text")
     return value
+
+
+def by_of(body: dict[str, Any]) -> str:
+    """Return who does it: the name of who is signed in, else what the page says."""
+    return signed(text_of(body, "by"))
+
+
+def operator_of(body: dict[str, Any]) -> dict[str, str]:
+    """Return who measured, where someone is signed in: nobody else; refuse what another one typed.
+
+    What one person typed may wait in the browser while another signs in.
+    """
+    typed, name = text_of(body, "operator"), signed("")
+    if name and typed and typed != name:
+        raise Refused(409, f"this was typed by {typed}, and {name} is signed in; {typed} must sign in to keep it")
+    return {"operator": name} if name else {}
 
 
 def count_of(body: dict[str, Any], name: str) -> int | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint, Response, jsonify
 
-from dashboard.entry_routes import Refused, answer_faults, json_body, known_feature, known_job, text_of
+from dashboard.entry_routes import Refused, answer_faults, by_of, json_body, known_feature, known_job, text_of
 from tracker.record import Record
 
 
@@ -29,7 +29,7 @@ def event_routes(record: Record) -> Blueprint:
             text_of(body, "event", needed=True),
             amount,
             client_id=text_of(body, "client_id", needed=True),
-            by=text_of(body, "by"),
+            by=by_of(body),
         )
         return jsonify(event=number)
 

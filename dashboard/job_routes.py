@@ -16,7 +16,7 @@ from typing import Any
 from flask import Blueprint, Response, jsonify, request, send_file
 from werkzeug.exceptions import RequestEntityTooLarge
 
-from dashboard.entry_routes import Refused, answer_faults, count_of, json_body, known_job, own_page, text_of
+from dashboard.entry_routes import Refused, answer_faults, by_of, count_of, json_body, known_job, own_page, text_of
 from dashboard.figures.numbers import typeset
 from dashboard.parts.brought import Brought, Waiting
 from dashboard.parts.job_fields import (
@@ -36,6 +36,8 @@ from dashboard.parts.job_fields import (
 )
 from dashboard.parts.job_text import job_data, toml_text
 from dashboard.parts.job_words import job_words
+from dashboard.people.door import allowed
+from dashboard.people.rights import NEW_JOB
 from tracker.errors import TrackerError
 from tracker.job import Job, parse_job
 from tracker.record import Record
@@ -114,7 +116,7 @@ def job_routes(record: Record) -> Blueprint:
         text, job, faults = understood(body)
         if job is None:
             return jsonify(error=_how_many(faults), faults=faults, text=text), 400
-        info = record.add_job(text, text_of(body, "by"), client_id=text_of(body, "client_id", needed=True))
+        info = record.add_job(text, by_of(body), client_id=text_of(body, "client_id", needed=True))
         return jsonify(job=info.id, name=info.name, revision=info.revision, made=info.made), 200
 
     @routes.post("/api/jobs/<int:job_id>/revisions")
@@ -129,7 +131,7 @@ def job_routes(record: Record) -> Blueprint:
         text, job, faults = understood(body)
         if job is None:
             return jsonify(error=_how_many(faults), faults=faults, text=text), 400
-        info = record.revise_job(job_id, text, text_of(body, "by"))
+        info = record.revise_job(job_id, text, by_of(body))
         return jsonify(job=info.id, name=info.name, revision=info.revision, made=info.made), 200
 
     @routes.post("/api/brought")
@@ -154,9 +156,11 @@ def job_routes(record: Record) -> Blueprint:
         held = waiting.of(token)
         if held is None:
             raise Refused(404, "these files are no longer here: they wait for an hour; bring them in again")
+        if held.number is None and not allowed(NEW_JOB):
+            raise Refused(403, f"a new job is made by who {NEW_JOB}; choose a job that is there, or ask one of them")
         with held.turn:
             if held.kept is None:
-                held.kept = keep_brought(record, held, text_of(body, "by"))
+                held.kept = keep_brought(record, held, by_of(body))
         return jsonify(job=held.kept)
 
     @routes.post("/api/brought/<token>/drop")

@@ -16,12 +16,18 @@ from dashboard.job_routes import job_routes
 from dashboard.pages import batch, fit, gauges, job_form, jobs, next_cut, plan, sheets, wear
 from dashboard.pages import help as help_page
 from dashboard.pages import log as log_page
+from dashboard.pages import people as people_page
 from dashboard.parts.address import Address, read_address
 from dashboard.parts.answers import Answer, Answers
 from dashboard.parts.frame import frame
 from dashboard.parts.panels import Page, empty
 from dashboard.parts.pictures import picture_routes
 from dashboard.parts.sentences import sentence
+from dashboard.people import rights
+from dashboard.people.door import OWN_COOKIE, OWN_HEADER, Door, allowed, guard, person
+from dashboard.people.routes import people_routes
+from dashboard.people.sign_in import sign_in_routes
+from dashboard.people.throttle import Throttle
 from dashboard.sheet_routes import sheet_routes
 from dashboard.theme import THEMES, style_sheet
 from tracker.errors import TrackerError
@@ -89,14 +95,16 @@ def chosen_theme() -> str:
     return theme if theme in THEMES else ""
 
 
-def create_app(record: Record, *, bench: str = "") -> Dash:
+def create_app(record: Record, *, bench: str = "", door: Door | None = None) -> Dash:
     """Return the dashboard over an open record.
 
     Parameters
     ----------
     record : Record
     bench : str
-        Who logs here, written beside each reading: "bench 2".
+        Who logs here, written beside each reading: "bench 2". Where people sign in, their own name is.
+    door : Door, optional
+        How people come in; without, only this machine may ask, and nobody signs in.
 
     Returns
     -------
@@ -111,8 +119,12 @@ def create_app(record: Record, *, bench: str = "") -> Dash:
         serve_locally=True,
         suppress_callback_exceptions=True,
         compress=False,
+        csrf_token_name=OWN_COOKIE,
+        csrf_header_name=OWN_HEADER,
     )
     server = app.server
+    door, throttle = door or Door(), Throttle()
+    guard(server, record, door)
     server.config["MAX_CONTENT_LENGTH"] = LARGEST_REQUEST
     server.register_blueprint(entry_routes(record, lambda job, unit: verdict_lines(answers, job, unit)))
     server.register_blueprint(event_routes(record))
@@ -120,6 +132,8 @@ def create_app(record: Record, *, bench: str = "") -> Dash:
     server.register_blueprint(picture_routes(answers))
     server.register_blueprint(sheet_routes(answers, bench))
     server.register_blueprint(help_page.help_routes())
+    server.register_blueprint(sign_in_routes(record, door, chosen_theme, throttle))
+    server.register_blueprint(people_routes(record, door, throttle))
     _plain_routes(server, record)
     app.layout = html.Div(
         [
@@ -146,7 +160,11 @@ def create_app(record: Record, *, bench: str = "") -> Dash:
         prevent_initial_call=True,
     )
     def again(_: int, mark: Any, path: str | None, search: str | None) -> tuple[Any, Any]:
-        if read_address(path, search).page in ("log", *job_form.PAGES):  # these are typed into, and look for themselves
+        if read_address(path, search).page in (
+            "log",
+            "people",
+            *job_form.PAGES,
+        ):  # these are typed into, and look for themselves
             return no_update, no_update
         if mark is None or mark_of(answers) == mark:
             return no_update, no_update
@@ -175,16 +193,20 @@ def rendered(answers: Answers, path: str | None, search: str | None, bench: str 
     """Return the page at an address, and the number of the last change it shows."""
     address = read_address(path, search)
     mark = mark_of(answers)
-    own_unit = "in"
+    own_unit, me = "in", person()
     try:
-        if address.page == "help":
+        if not allowed(rights.PAGES.get(address.page, rights.READS)):
+            page = not_for(address)
+        elif address.page == "help":
             page = help_page.page(path)
+        elif address.page == "people":
+            page = people_page.page(me)
         else:
             page, address, own_unit = page_at(answers, address)
     except TrackerError as error:
         log.warning("the page %s: %s", path, error)
         page = fault(sentence(str(error)))
-    return frame(address, page, own_unit=own_unit, theme=chosen_theme(), bench=bench), mark
+    return frame(address, page, own_unit=own_unit, theme=chosen_theme(), bench=bench, me=me), mark
 
 
 def page_at(answers: Answers, address: Address) -> tuple[Page, Address, str]:
@@ -219,6 +241,19 @@ def nowhere(address: Address) -> Page:
         question=f"/{address.page}",
         answer="There is no such page.",
         body=[empty("Look here instead", "The pages stand on the scale above.", links=[("all jobs", Address().href)])],
+    )
+
+
+def not_for(address: Address) -> Page:
+    """Return what stands in place of a page that is made for doing what this role may not."""
+    me = person()
+    words = "" if me is None else rights.refusal(me.name, me.role, rights.PAGES[address.page])
+    return Page(
+        question=f"/{address.page}",
+        answer="You may look at all that is kept, and not add to it here.",
+        reasons=[sentence(words)],
+        word="cannot say",
+        body=[empty("Look here instead", "Every job can be read.", links=[("all jobs", Address().href)])],
     )
 
 

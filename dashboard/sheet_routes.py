@@ -6,6 +6,7 @@ from flask import Blueprint, Response, request
 
 from dashboard.parts.address import read_address
 from dashboard.parts.answers import Answers
+from dashboard.people.door import signed
 from dashboard.sheets.paper import PAPERS
 from dashboard.sheets.portable import can_make_pdf, pdf_of
 from dashboard.sheets.shelf import make_sheet
@@ -32,7 +33,7 @@ def sheet_routes(answers: Answers, by: str = "") -> Blueprint:
             return Response("PDF is not made here; print the sheet from the browser", 501, mimetype="text/plain")
         try:
             answer = answers.of(address.job, address.unit)
-            sheet = make_sheet(answer, name, fit=address.fit, feature=address.feature, by=by)
+            sheet = make_sheet(answer, name, fit=address.fit, feature=address.feature, by=signed(by))
             if ending == "part":
                 return Response(sheet.inner(), mimetype="text/html")
             if ending == "html":

@@ -28,7 +28,7 @@
       this.message = "";
       this.turnedAway = [];
       this.steps = 0;
-      this.earlyKey = `tenthwise.early.${this.job}.${this.feature}`;
+      this.earlyKey = `tenthwise.early.${this.job}.${this.feature}.${this.bench()}`;
       this.early = JSON.parse(sessionStorage.getItem(this.earlyKey) || "[]");
       this.kind = remembered(`kind.${this.job}.${this.feature}`, "");
       this.order = remembered("order", "reading");
@@ -346,7 +346,7 @@
 
     async load() {
       // A snapshot taken while readings are on their way is older than what the page knows: it would free their places.
-      if (this.state && this.queue.all().length) return;
+      if (this.state && this.queue.own().length) return;
       const taken = this.steps;
       let answer;
       try {
@@ -359,7 +359,7 @@
         return;
       }
       this.queue.lost = false;
-      if (taken !== this.steps || (this.state && this.queue.all().length)) {
+      if (taken !== this.steps || (this.state && this.queue.own().length)) {
         this.later();
         return;
       }
@@ -546,7 +546,7 @@
     }
 
     paintQueue() {
-      const waiting = this.queue.all().length;
+      const waiting = this.queue.own().length;
       const kept = this.state ? draw.live(this.state).length : 0;
       const word = kept === 1 ? "1 reading kept" : `${kept} readings kept`;
       this.count.classList.toggle("lost", this.queue.lost);
@@ -554,9 +554,11 @@
       this.count.dataset.kept = String(kept);
       if (this.queue.lost) {
         this.count.textContent = waiting
-          ? `No connection. ${waiting} not in the record yet; they wait here and are sent when it is back. ${word}.`
+          ? `${this.queue.why || "No connection"}. ${waiting} not in the record yet; they wait here and are sent when it is back. ${word}.`
           : `No connection; it is tried again by itself. ${word}.`;
       } else this.count.textContent = `${word}, ${waiting ? `${waiting} waiting` : "none waiting"}`;
+      const others = this.queue.others();
+      if (others.length) this.count.textContent += `. ${others.length} typed by ${others[0].operator} wait here until ${others[0].operator} signs in`;
     }
   }
 

@@ -21,6 +21,7 @@
       this.onKept = onKept;
       this.onRefused = onRefused;
       this.lost = false;
+      this.why = "";
       this.fails = 0;
       this.busy = false;
     }
@@ -39,7 +40,19 @@
     }
 
     waiting(job, feature) {
-      return this.all().filter((entry) => entry.job === job && entry.feature === feature);
+      return this.own().filter((entry) => entry.job === job && entry.feature === feature);
+    }
+
+    /* What another one typed, who has signed out since: it waits until that one signs in again. */
+    others() {
+      const room = document.getElementById("page-room");
+      const name = room && room.dataset.person;
+      return name ? this.all().filter((entry) => entry.operator && entry.operator !== name) : [];
+    }
+
+    own() {
+      const others = new Set(this.others().map((entry) => entry.client_id));
+      return this.all().filter((entry) => !others.has(entry.client_id));
     }
 
     add(entry) {
@@ -58,7 +71,7 @@
       if (this.busy) return;
       this.busy = true;
       try {
-        for (let next = this.all()[0]; next; next = this.all()[0]) {
+        for (let next = this.own()[0]; next; next = this.own()[0]) {
           const done = await this.post(next);
           if (!done) break;
         }
@@ -66,7 +79,7 @@
         this.busy = false;
         this.onChange(this);
       }
-      if (this.all().length) {
+      if (this.own().length) {
         const wait = RETRY_MS[Math.min(this.fails, RETRY_MS.length - 1)];
         setTimeout(() => this.send(), wait);
       }
@@ -83,18 +96,23 @@
         });
       } catch (error) {
         this.lost = true;
+        this.why = "";
         this.fails += 1;
         this.onChange(this);
         return false;
       }
       const answer = await response.json().catch(() => null);
-      if (answer === null || response.status >= 500) {
+      // 401: nobody is signed in any more. 403: the role was changed, or the page is older than the session. 409: it is
+      // another one's. What was typed stays in all of these.
+      if (answer === null || response.status >= 500 || [401, 403, 409, 429].includes(response.status)) {
         this.lost = true;
+        this.why = answer && answer.error ? answer.error.replace(/\.$/, "") : "";
         this.fails += 1;
         this.onChange(this);
         return false;
       }
       this.lost = false;
+      this.why = "";
       this.fails = 0;
       this.drop(entry.client_id);
       if (response.ok) this.onKept(entry, answer);

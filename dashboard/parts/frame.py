@@ -9,6 +9,7 @@ from dash import html
 from dashboard.parts.address import UNITS, Address
 from dashboard.parts.badge import glyph
 from dashboard.parts.panels import Page, answer_block
+from tracker.record import UserInfo
 
 PAGES = (
     ("", "Jobs", "jobs"),
@@ -31,7 +32,9 @@ BELOW = ("log", "fit", "next", "wear")
 """What the bar at the bottom of a phone holds; the rest stands under More."""
 
 
-def frame(address: Address, page: Page, *, own_unit: str, theme: str, bench: str = "") -> html.Div:
+def frame(
+    address: Address, page: Page, *, own_unit: str, theme: str, bench: str = "", me: UserInfo | None = None
+) -> html.Div:
     """Return a whole page: frame, answer and body.
 
     Parameters
@@ -44,7 +47,10 @@ def frame(address: Address, page: Page, *, own_unit: str, theme: str, bench: str
         ``light`` or ``dark`` where chosen, else "".
     bench : str
         Who logs here.
+    me : UserInfo, optional
+        Who is signed in; the name takes the place of ``bench``.
     """
+    who = {"data-role": me.role, "data-person": me.name} if me is not None else {}
     choosers = [item for item in page.choosers if item is not None]
     body = [
         answer_block(page),
@@ -55,19 +61,24 @@ def frame(address: Address, page: Page, *, own_unit: str, theme: str, bench: str
     return html.Div(
         [
             html.A("to the answer", href="#answer", className="skip"),
-            _head(address, page.job, address.unit or own_unit, theme),
+            _head(address, page.job, address.unit or own_unit, theme, me),
             _scale(address),
             html.Main(body, id="answer", tabIndex="-1"),
             html.Footer(page.foot, className="foot") if page.foot else None,
-            _below(address, theme),
+            _below(address, theme, me),
         ],
         id="page-room",
         className=f"page page-{address.page or 'jobs'}",
-        **{"data-title": title, "data-bench": bench, "data-page": address.page or "jobs"},
+        **{
+            "data-title": title,
+            "data-bench": bench if me is None else me.name,
+            "data-page": address.page or "jobs",
+            **who,
+        },
     )
 
 
-def _head(address: Address, job: str, unit: str, theme: str) -> html.Header:
+def _head(address: Address, job: str, unit: str, theme: str, me: UserInfo | None) -> html.Header:
     brand = html.A(
         [glyph("mark"), html.Span("tenthwise", className="brand-word")],
         href=Address(unit=address.unit).href,
@@ -87,10 +98,22 @@ def _head(address: Address, job: str, unit: str, theme: str) -> html.Header:
         [
             brand,
             html.Span(job, className="job-name", title=job),
-            html.Div([units, html.Div(_themes(theme), className="themes")], className="switches"),
+            html.Div([*_who(me), units, html.Div(_themes(theme), className="themes")], className="switches"),
         ],
         className="head",
     )
+
+
+def _who(me: UserInfo | None) -> list[html.Div]:
+    """Return who is signed in, and the way out; nothing where nobody signs in."""
+    if me is None:
+        return []
+    name = html.A(me.name, href="/people", className="who", title=f"{me.name}, who {me.role}: people")
+    return [html.Div([name, _out()], className="who-out")]
+
+
+def _out() -> html.Button:
+    return html.Button("sign out", type="button", className="plain", **{"data-sign-out": "1"})
 
 
 def _themes(theme: str) -> html.Div:
@@ -118,11 +141,12 @@ def _scale(address: Address) -> html.Nav:
     return html.Nav(html.Div(links, className="scale-marks"), className="scale", **{"aria-label": "pages"})
 
 
-def _below(address: Address, theme: str) -> html.Nav:
+def _below(address: Address, theme: str, me: UserInfo | None) -> html.Nav:
     bar = [_page_link(address, path, name, sign) for path, name, sign in PAGES if path in BELOW]
     rest = [_page_link(address, path, name, sign) for path, name, sign in PAGES if path not in BELOW]
+    own = [] if me is None else [_page_link(address, "people", me.name), _out()]
     more = html.Details(
-        [html.Summary([glyph("more"), html.Span("More")]), html.Div([*rest, _themes(theme)], className="rest")],
+        [html.Summary([glyph("more"), html.Span("More")]), html.Div([*rest, *own, _themes(theme)], className="rest")],
         className="more-pages",
     )
     return html.Nav([*bar, more], className="below", **{"aria-label": "pages, below"})

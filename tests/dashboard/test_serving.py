@@ -7,6 +7,7 @@ from click.testing import CliRunner
 
 from dashboard.commands import demo, serve
 from tracker.errors import TrackerError
+from tracker.record import open_record
 
 
 @pytest.mark.parametrize("command", [demo, serve], ids=["demo", "serve"])
@@ -23,8 +24,85 @@ def test_a_port_in_use_is_said_at_once(command, tmp_path):
     assert not record.exists()
 
 
-@pytest.mark.parametrize("host", ["0.0.0.0", "192.168.1.5", "bench"])
-def test_an_address_that_others_reach_is_refused_while_there_is_no_sign_in(host, tmp_path):
-    done = CliRunner().invoke(serve, ["--no-open", "--host", host, "--record", str(tmp_path / "bench.sqlite")])
+WORDS = "four words at the bench"
+OTHERS = [["--host", "0.0.0.0"], ["--host", "192.0.2.5"], ["--sign-in"], ["--https"], ["--name", "bench.example"]]
+OTHERS += [["--proxy", "127.0.0.1"]]
+
+
+@pytest.fixture
+def served(monkeypatch, tmp_path):
+    """Return a function that calls serve and gives what it would have served: the app's door and the options."""
+    seen = {}
+
+    class Server:
+        effective_port = 8050
+
+        def run(self):
+            raise KeyboardInterrupt
+
+        def close(self):
+            pass
+
+    def instead(app, **options):
+        seen.update(options)
+        return Server()
+
+    monkeypatch.setattr("waitress.server.create_server", instead)
+    monkeypatch.setattr("dashboard.commands.checked_port", lambda *_: None)
+    made = []
+
+    def create(record, **given):
+        made.append(given["door"])
+        return type("App", (), {"server": None})
+
+    monkeypatch.setattr("dashboard.server.create_app", create)
+
+    def go(*arguments):
+        record = str(tmp_path / "bench.sqlite")
+        done = CliRunner().invoke(serve, ["--no-open", "--record", record, *arguments])
+        return done, (made[-1] if made else None), dict(seen)
+
+    return go
+
+
+@pytest.mark.parametrize("arguments", OTHERS, ids=[" ".join(item) for item in OTHERS])
+def test_whoever_lets_others_in_needs_someone_who_administers(served, arguments, tmp_path):
+    done, _, seen = served(*arguments)
     assert isinstance(done.exception, TrackerError)
-    assert "sign-in" in str(done.exception)
+    assert "tenthwise users add NAME --role administers" in str(done.exception)
+    assert seen == {}
+    with open_record(tmp_path / "bench.sqlite") as record:
+        record.add_user("operator A", "logs", WORDS)
+    assert isinstance(served(*arguments)[0].exception, TrackerError)
+    with open_record(tmp_path / "bench.sqlite") as record:
+        record.add_user("lead", "administers", WORDS)
+    done, door, _ = served(*arguments)
+    assert done.exception is None
+    assert door.sign_in
+    assert ("caution: passwords" in done.output) == (arguments[0] == "--host")
+
+
+def test_this_machine_alone_needs_nobody(served):
+    for host in ("127.0.0.1", "localhost", "::1"):
+        done, door, seen = served("--host", host)
+        assert done.exception is None
+        assert not door.sign_in
+        assert "trusted_proxy" not in seen
+        assert seen["clear_untrusted_proxy_headers"] is False
+
+
+def test_what_is_stated_reaches_the_door_and_the_server(served, tmp_path):
+    with open_record(tmp_path / "bench.sqlite") as record:
+        record.add_user("lead", "administers", WORDS)
+    done, door, seen = served("--https", "--proxy", "127.0.0.1", "--name", "Bench.example.", "--name", "b2.example")
+    assert done.exception is None
+    assert (door.sign_in, door.https, door.names) == (True, True, ("bench.example", "b2.example"))
+    assert (seen["trusted_proxy"], seen["clear_untrusted_proxy_headers"]) == ("127.0.0.1", True)
+    assert seen["ident"] is None
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "192.0.2.5", "bench"])
+def test_the_demo_is_for_this_machine_alone(host, tmp_path):
+    done = CliRunner().invoke(demo, ["--no-open", "--host", host, "--record", str(tmp_path / "bench.sqlite")])
+    assert isinstance(done.exception, TrackerError)
+    assert "without a sign-in" in str(done.exception)
