@@ -98,7 +98,8 @@ def _known(record: Record, door: Door, needed: str) -> flask.Response | None:
     secret = request.cookies.get(door.session_cookie, "")[:LONGEST_SECRET]
     found = record.session_user(secret) if secret else None
     if found is None:
-        if request.method == "GET" and request.endpoint in ("/", "/<path:path>"):
+        page = request.endpoint in ("/", "/<path:path>") and not request.path.startswith("/api/")
+        if request.method == "GET" and page:
             back = request.full_path.rstrip("?")
             return _plain(flask.redirect(SIGN_IN if back == "/" else f"{SIGN_IN}?next={quote(back)}", 303))
         return refused(401, "sign in first; what was typed waits on the page")

@@ -191,7 +191,7 @@ def test_a_change_of_the_user_reaches_the_page_at_once(shop):
     shop.record.change_user("logs", role="reads")
     assert client.post("/api/jobs/1/readings", json=body | {"client_id": "b"}).status_code == 403
     shop.record.change_user("logs", disabled=True)
-    assert client.get("/api/jobs/1/log/shank").status_code == 401
+    assert client.get("/api/jobs/1/log?feature=shank").status_code == 401
     assert client.get("/").status_code == 303
 
 
@@ -210,7 +210,7 @@ def test_a_new_job_with_files_needs_more_than_readings_of_one_that_is_there(shop
 
 def test_nothing_of_a_page_stays_in_the_browser_after_it(shop):
     client = shop.browser("reads")
-    for path in ("/", "/api/jobs/1/log/shank", "/exports/1.csv", "/_dash-layout"):
+    for path in ("/", "/api/jobs/1/log?feature=shank", "/exports/1.csv", "/_dash-layout"):
         assert client.get(path).headers["Cache-Control"] == "no-store"
     with client.get("/assets/1-type.css") as answer:
         assert "no-store" not in answer.headers.get("Cache-Control", "")

@@ -50,7 +50,7 @@ def test_a_stolen_cookie_ends_with_the_sign_out(shop):
     client.post("/sign-out", json={}, headers={"X-Own-Token": client.get_cookie("tenthwise-own").value})
     thief = shop.browser()
     thief.set_cookie("tenthwise-session", stolen)
-    assert thief.get("/api/jobs/1/log/shank").status_code == 401
+    assert thief.get("/api/jobs/1/log?feature=shank").status_code == 401
 
 
 @pytest.mark.parametrize(
