@@ -1,11 +1,12 @@
 #!/bin/sh
-# What the tests need from the system: a browser and a database server, from Debian's packages when that is possible.
+# What the tests need from the system: a browser, a database server and a reader of PDF, from Debian's packages when that is possible.
 # Without them the tests that need them are skipped by name; with CI=true a missing one is a failure.
 set -eu
 missing=""
 command -v chromium >/dev/null 2>&1 || missing="$missing chromium"
 ls /usr/lib/postgresql/*/bin/initdb >/dev/null 2>&1 || missing="$missing postgresql"
 command -v sqlite3 >/dev/null 2>&1 || missing="$missing sqlite3"
+command -v pdftotext >/dev/null 2>&1 || missing="$missing poppler-utils"
 if [ -n "$missing" ]; then
     if [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then
         echo "installing:$missing"

@@ -11,6 +11,7 @@ from dashboard.figures.numbers import Numbers, typeset
 from dashboard.figures.two_batches import two_batches
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
+from dashboard.parts.at_once import assembly_of, at_once_panel
 from dashboard.parts.badge import glyph
 from dashboard.parts.panels import Page, chooser, columns, empty, facts, panel, picture
 from dashboard.parts.sentences import fit_answer
@@ -19,7 +20,7 @@ from tracker.decide import Plan
 from tracker.decide.words import count, number_word, share
 from tracker.errors import TrackerError
 from tracker.fit import Classes
-from tracker.judge import FeatureCheck, FitCheck, PairRow, plain_name
+from tracker.judge import AssemblyCheck, FeatureCheck, FitCheck, PairRow, plain_name
 from tracker.judge.joints import press_of, seat_of
 from tracker.judge.text import chance_words
 
@@ -46,13 +47,16 @@ def page(answer: Answer, address: Address) -> Page:
     here = address.to(fit=fit.name)
     options = [(plain_name(item.name), address.to(fit=item.name)) for item in answer.check.fits]
     left: list[Any] = [picture("batches", here, two_batches(fit, inner, outer, numbers))]
-    right = [part for part in (_ways(fit), _missing(fit)) if part is not None]
+    right = [part for part in (_ways(fit, assembly_of(answer, fit)), _missing(fit)) if part is not None]
     joint = _joint(answer, fit)
     body: list[Any] = [columns(left, right)]
     if fit.verdict.word == "sort" and fit.classes is not None:
         body.append(_trays(fit, fit.classes, numbers))
     if fit.pairs:
         body.append(_pairs(fit, inner.nominal, numbers))
+    besides = at_once_panel(answer, fit)
+    if besides is not None:
+        body.append(besides)
     if fit.plan is not None and fit.verdict.word in ("rework", "remake"):
         body.append(_plan(fit, fit.plan, inner, outer, numbers))
     if fit.left_over:
@@ -88,7 +92,7 @@ def _foot(answer: Answer) -> str:
     return f"{words}. Fingerprint of the readings {readings.fingerprint[:16]}."
 
 
-def _ways(fit: FitCheck) -> html.Section | None:
+def _ways(fit: FitCheck, assembly: AssemblyCheck | None) -> html.Section | None:
     """Return the ways to put the pieces together, each with what it is expected to give."""
     if fit.chance is None or fit.pairing is None:
         return None
@@ -113,14 +117,11 @@ def _ways(fit: FitCheck) -> html.Section | None:
                 "taken at random within a tray",
             )
         )
-    ways.append(
-        (
-            "press as they come",
-            "Any order",
-            wanted * fit.chance.pair_measured,
-            f"all {wanted} hold: {chance_words(fit.chance.all_measured)}",
-        )
-    )
+    one, every = fit.chance.pair_measured, fit.chance.all_measured
+    if assembly is not None and assembly.pair_any is not None and assembly.chance_any is not None:
+        wanted, one, every = assembly.wanted, assembly.pair_any, assembly.chance_any
+    more = f"all {wanted} hold: {chance_words(every)}"
+    ways.append(("press as they come", "Any order", wanted * one, more))
     best = {"press as they come": "press as they come", "pair": "pair", "sort": "sort"}.get(fit.verdict.word)
     cards = [
         _way(word.replace(" ", "-"), name, good, wanted, more, chosen=word == best) for word, name, good, more in ways
@@ -228,11 +229,10 @@ def _joint(answer: Answer, fit: FitCheck) -> html.Section | None:
 
 def _missing(fit: FitCheck) -> html.Section | None:
     """Return what could not be computed, and why."""
-    if not fit.reasons:
+    shown = {what: why for what, why in fit.reasons.items() if what != "classes" or fit.assembly is None}
+    if not shown:
         return None
-    items = [
-        html.Li([html.B(f"{WHAT.get(what, plain_name(what))}: "), typeset(why)]) for what, why in fit.reasons.items()
-    ]
+    items = [html.Li([html.B(f"{WHAT.get(what, plain_name(what))}: "), typeset(why)]) for what, why in shown.items()]
     return panel("What cannot be said yet", html.Ul(items, className="notes"))
 
 

@@ -74,7 +74,19 @@ def paired_alike(shown: Check, own: Check) -> Check:
             for row in origin.pairs
         ]
         fits.append(dataclasses.replace(fit, pairs=tuple(rows), left_over=origin.left_over))
-    return dataclasses.replace(shown, fits=tuple(fits), readings=own.readings)
+    assemblies = []
+    for item, origin in zip(shown.assemblies, own.assemblies):
+        pairs = tuple(
+            dataclasses.replace(
+                row,
+                gaps={name: convert(gap, own.unit, shown.unit) for name, gap in row.gaps.items()},
+                uncertainty={name: convert(half, own.unit, shown.unit) for name, half in row.uncertainty.items()},
+                margin=convert(row.margin, own.unit, shown.unit),
+            )
+            for row in origin.pairs
+        )
+        assemblies.append(dataclasses.replace(item, pairs=pairs, left_over=origin.left_over))
+    return dataclasses.replace(shown, fits=tuple(fits), assemblies=tuple(assemblies), readings=own.readings)
 
 
 class Answers:

@@ -11,6 +11,7 @@ from markupsafe import Markup
 from dashboard.figures.numbers import Numbers, typeset
 from dashboard.figures.rungs import gap_rung, reach_of
 from dashboard.parts.answers import Answer
+from dashboard.parts.at_once import key_of, others
 from dashboard.parts.badge import form_of
 from dashboard.parts.sentences import fit_answer
 from dashboard.sheets.paper import Sheet, cautions, grid, on_paper, section, sign_off, stop, tag, vector
@@ -114,6 +115,7 @@ def _force(press: PressFit | None, trouble: str) -> Markup:
 def _pairs(answer: Answer, fit: FitCheck, numbers: Numbers, press: PressFit | None) -> Markup:
     bore, shank = plain_name(fit.internal), plain_name(fit.external)
     reach = reach_of(fit)
+    item, besides = others(answer, fit) or (None, [])
     heads = [
         (bore, "p-strong"),
         (f"size, {numbers.unit}", "p-num"),
@@ -121,12 +123,14 @@ def _pairs(answer: Answer, fit: FitCheck, numbers: Numbers, press: PressFit | No
         (f"size, {numbers.unit}", "p-num"),
         (f"gap, {numbers.small}", "p-num"),
         ("between its limits", ""),
+        *((asked.head(numbers), "p-num") for asked in besides),
         *([(f"force, {press.units['force']}", "p-num")] if press else []),
         ("done", "p-tick"),
         ("force seen" if press else "remark", "p-line"),
     ]
     rows = []
-    for row in fit.pairs:
+    for index, row in enumerate(fit.pairs):
+        too = [] if item is None else [item.pairs[index].gaps[key_of(item, asked)] for asked in besides]
         rows.append(
             [
                 row.internal,
@@ -135,6 +139,7 @@ def _pairs(answer: Answer, fit: FitCheck, numbers: Numbers, press: PressFit | No
                 numbers.size(row.external_size),
                 numbers.off(row.gap),
                 tag("span", "measure again", look="p-flag") if row.near else vector(gap_rung(fit, row, reach, numbers)),
+                *(numbers.off(asked.off(gap)) for asked, gap in zip(besides, too)),
                 *([_force_of(answer, fit, row)] if press else []),
                 tag("i"),
                 tag("i"),
@@ -147,6 +152,8 @@ def _pairs(answer: Answer, fit: FitCheck, numbers: Numbers, press: PressFit | No
     low = "open" if fit.gap_lower is None else numbers.off(fit.gap_lower)
     high = "open" if fit.gap_upper is None else numbers.off(fit.gap_upper)
     how = f"Gap allowed {low} to {high} {numbers.small}, {bore} minus {shank}; the whisker is 95 %."
+    if besides:
+        how += f" The pairs meet {listed([plain_name(asked.name) for asked in besides])} too: do not change them."
     return section(title, grid(heads, rows, label=f"which {shank} goes into which {bore}"), how=how)
 
 

@@ -17,7 +17,7 @@ from dashboard.sheets.shelf import SHEETS, make_sheet
 from tracker.errors import TrackerError
 
 WHEN = datetime.datetime(2026, 11, 25, 14, 5)
-SAMPLES = ["coupling_pins", "depth_stops", "guide_pins", "lid_dowels", "rest_buttons"]
+SAMPLES = ["coupling_pins", "depth_stops", "guide_pins", "keyed_plugs", "lid_dowels", "rest_buttons"]
 
 
 def words(markup: str) -> str:

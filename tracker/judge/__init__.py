@@ -8,14 +8,25 @@ from typing import TYPE_CHECKING
 from tracker.handing import on_first_use
 
 if TYPE_CHECKING:
-    from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck, LeftOver, PairRow, ReadingsCount
+    from tracker.judge.answers import (
+        AssemblyCheck,
+        Check,
+        ClosureCheck,
+        FeatureCheck,
+        FitCheck,
+        LeftOver,
+        PairRow,
+        ReadingsCount,
+    )
     from tracker.judge.assembly import check, fingerprint, readings_of
+    from tracker.judge.assembly_text import assembly_lines
     from tracker.judge.gauges import GaugeCheck, judge_gauge
     from tracker.judge.single_text import gauge_lines, pair_lines, shift_lines, tray_lines, wear_lines
     from tracker.judge.text import check_lines, feature_lines, fit_lines, wear_verdict
     from tracker.judge.words import Scale, plain_name
 
 __all__ = [
+    "AssemblyCheck",
     "Check",
     "ClosureCheck",
     "FeatureCheck",
@@ -25,6 +36,7 @@ __all__ = [
     "PairRow",
     "ReadingsCount",
     "Scale",
+    "assembly_lines",
     "check",
     "check_lines",
     "feature_lines",
@@ -44,10 +56,13 @@ __all__ = [
 __getattr__ = on_first_use(
     "tracker.judge",
     {
-        "tracker.judge.answers": "Check ClosureCheck FeatureCheck FitCheck LeftOver PairRow ReadingsCount",
+        "tracker.judge.answers": (
+            "AssemblyCheck Check ClosureCheck FeatureCheck FitCheck LeftOver PairRow ReadingsCount"
+        ),
         "tracker.judge.assembly": "check fingerprint readings_of",
         "tracker.judge.gauges": "GaugeCheck judge_gauge",
         "tracker.judge.single_text": "gauge_lines pair_lines shift_lines tray_lines wear_lines",
+        "tracker.judge.assembly_text": "assembly_lines",
         "tracker.judge.text": "check_lines feature_lines fit_lines wear_verdict",
         "tracker.judge.words": "Scale plain_name",
     },

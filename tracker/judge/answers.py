@@ -187,7 +187,8 @@ class AssemblyCheck(Result):
     """Pieces of two parts that must meet several fits and closures at once; lengths in the job's unit.
 
     ``internal`` and ``external`` are what a piece of each part is called, ``chance_any`` the chance that these pieces
-    in any order all meet everything, ``chance_pairs`` that the pairs listed do; ``pieces`` are both sides' labels.
+    in any order all meet everything, ``pair_any`` that one pair met at random does, ``chance_pairs`` that the pairs
+    listed do; ``pieces`` are both sides' labels.
     """
 
     name: str
@@ -197,6 +198,7 @@ class AssemblyCheck(Result):
     closures: tuple[str, ...]
     verdict: Verdict
     chance_any: float | None
+    pair_any: float | None
     chance_pairs: float | None
     wanted: int
     pieces: tuple[tuple[str, ...], tuple[str, ...]]

@@ -18,8 +18,9 @@ def assembly_lines(answer: Check, item: AssemblyCheck) -> Iterator[str]:
     yield from labelled("do", item.verdict.action)
     yield from labelled("would change", item.verdict.what_would_change_it)
     if item.chance_any is not None:
-        any_order = chance_words(item.chance_any)
-        yield from labelled("chance", f"these pieces in any order: all {item.wanted} meet everything {any_order}")
+        pair, every = chance_words(item.pair_any or 0.0), chance_words(item.chance_any)
+        words = f"these pieces, met at random: one pair meets everything {pair}, all {item.wanted} in any order {every}"
+        yield from labelled("chance", words)
     if item.chance_pairs is not None:
         near = sum(row.near for row in item.pairs)
         words = f"paired: {len(item.pairs)} within all limits, all hold with {chance_words(item.chance_pairs)} chance"

@@ -15,7 +15,7 @@ from tracker.decide.prices import REMAKE
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.fit import Chance, Classes, Pairing, chance_any, classes, pair
 from tracker.fit.checks import limits_of
-from tracker.fit.together import any_order_holds
+from tracker.fit.together import any_order_holds, random_pair_holds
 from tracker.judge.answers import AssemblyCheck, AssemblyPair, FeatureCheck, LeftOver
 from tracker.judge.cuts import NextCut
 from tracker.judge.dimensions import Table, dimension, tables_of
@@ -46,6 +46,7 @@ class Joined:
     pairing: Pairing
     chance: Chance | None
     chance_any: float | None
+    pair_any: float | None
     trays: Classes | None
     plan: Plan | None
     verdict: Verdict
@@ -106,12 +107,12 @@ def join(job: Job, assembly: Assembly, features: Mapping[str, FeatureCheck], cut
     reasons: dict[str, str] = {}
     one = _one_gap(assembly, inner, outer)
     pairing = _pairing(assembly, inner, outer, common, names)
-    chance = None
+    chance = pair_any = None
     if one is not None:
         chance = attempt(reasons, "chance", lambda: _chance(one, common, names))
         chance_all = None if chance is None else chance.all_measured
     else:
-        chance_all = _any_order(assembly, inner, outer, common)
+        pair_any, chance_all = _any_order(assembly, inner, outer, common)
     trays = attempt(reasons, "classes", lambda: _trays(assembly, one, common, scale))
     planned = attempt(reasons, "plan", lambda: _plan(job, assembly, (inner, outer), common, cuts, names, scale))
     return Joined(
@@ -121,6 +122,7 @@ def join(job: Job, assembly: Assembly, features: Mapping[str, FeatureCheck], cut
         pairing=pairing,
         chance=chance,
         chance_any=chance_all,
+        pair_any=pair_any,
         trays=trays,
         plan=planned,
         verdict=_verdict(
@@ -211,11 +213,13 @@ def _chance(one: _OneGap, common: np.ndarray, names: tuple[str, str]) -> Chance:
     )
 
 
-def _any_order(assembly: Assembly, inner: Table, outer: Table, common: np.ndarray) -> float | None:
+def _any_order(assembly: Assembly, inner: Table, outer: Table, common: np.ndarray) -> tuple[float | None, float | None]:
+    """Return the chance that a pair met at random meets everything, and that a whole random order does."""
     if min(len(inner), len(outer)) < 2:
-        return None
+        return None, None
     limits = [limits_of(demand.lower, demand.upper) for demand in assembly.demands]
-    return any_order_holds(inner.size, outer.size, (inner.uncertainty, outer.uncertainty), limits, common.tolist())
+    given = inner.size, outer.size, (inner.uncertainty, outer.uncertainty), limits, common.tolist()
+    return random_pair_holds(*given), any_order_holds(*given)
 
 
 def _trays(assembly: Assembly, one: _OneGap | None, common: np.ndarray, scale: Scale) -> Classes:
@@ -441,6 +445,7 @@ def assembly_check(joined: Joined) -> AssemblyCheck:
         closures=tuple(demand.name for demand in demands if not demand.is_fit),
         verdict=joined.verdict,
         chance_any=joined.chance_any,
+        pair_any=joined.pair_any,
         chance_pairs=pairing.chance_all,
         wanted=min(len(inner), len(outer)),
         pieces=(inner.piece, outer.piece),
