@@ -32,6 +32,8 @@ class Machine:
         What wears there, in the shop's word: insert, wheel, reamer, cutter.
     name : str
         Which machine, in the shop's word; "" when not said.
+    look_every : int or None
+        After how many pieces one is measured again.
     setup_sd : float or None
         How far a set-up lands from where it was aimed, as a standard deviation.
     """
@@ -40,6 +42,7 @@ class Machine:
     plus_makes: str = "larger"
     increment: float | None = None
     tool: str = "tool"
+    look_every: int | None = None
     setup_sd: float | None = None
     name: str = ""
     operation: str = ""
@@ -126,12 +129,16 @@ class Gauge:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Costs:
-    """What things cost, in any one currency or in minutes; None where nothing was said."""
+    """What things cost, in any one currency or in minutes; None where nothing was said.
+
+    ``touch`` is a stop to change an offset, the first piece after it included.
+    """
 
     press: float | None = None
     rework: Mapping[str, float] = field(default_factory=dict)
     remake: Mapping[str, float] = field(default_factory=dict)
     spoiled_assembly: float | None = None
+    touch: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,11 +22,11 @@ KEYS = {
     "job": "name unit assurance decimal_comma temperature",
     "feature": "kind nominal target lower upper grade gauge machine rule master material plating pieces"
     " positions repeats part",
-    "machine": "name operation offset_on increment plus_makes tool setup_sd",
+    "machine": "name operation offset_on increment plus_makes tool setup_sd look_every",
     "fit": "internal external gap class target press seat",
     "closure": "terms limits",
     "gauge": "resolution calibration correction due range material line",
-    "costs": "press rework remake spoiled_assembly",
+    "costs": "press rework remake spoiled_assembly touch",
 }
 
 
@@ -291,6 +291,7 @@ class JobReader:
             increment=self._length(table, "increment", at, positive=True),
             tool=str(table.get("tool", tool)),
             setup_sd=self._length(table, "setup_sd", at, positive=True),
+            look_every=self._count(table, "look_every", at),
             name=str(table.get("name", "")),
         )
 
@@ -435,4 +436,5 @@ class JobReader:
             rework=by_feature["rework"],
             remake=by_feature["remake"],
             spoiled_assembly=self._number(table, "spoiled_assembly", "[costs]", least=0.0),
+            touch=self._number(table, "touch", "[costs]", least=0.0),
         )

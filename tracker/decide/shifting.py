@@ -7,17 +7,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special
 
-from tracker.decide.levels import Event, Level, below, find_level, level_of_bounds, quantile, with_setup
-from tracker.decide.machine import in_steps, machine_offset, part_change
-from tracker.decide.words import Say, count, first_up, plain_length, share
+from tracker.decide.levels import Event, Level, find_level, level_of_bounds, quantile, with_setup
+from tracker.decide.shift_terms import Terms, aim_off, economic_aim, entered
+from tracker.decide.shift_words import enter_of, is_out, reason_of
+from tracker.decide.words import Say, count, plain_length
 from tracker.errors import TrackerError
 from tracker.result import Interval, Result
 from tracker.spread import IntervalFit, Sizes
 
-NEARER = 0.001
-"""A shift that brings a larger share of pieces than this beyond a limit says that the target stands near it."""
+__all__ = ["Shift", "economic_aim", "next_shift"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,59 +87,6 @@ class Shift(Result):
 
     def __str__(self) -> str:
         return f"{self.enter} {self.reason}"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Terms:
-    """What the decision is weighed by: limits, costs, the machine, and the pieces to come."""
-
-    level: Level
-    target: float
-    true_sd: float
-    lower: float | None
-    upper: float | None
-    under: float
-    over: float
-    touch: float
-    ahead: np.ndarray
-    increment: float | None
-    diameter: bool
-    plus_makes: str
-    say: Say
-    say_offset: Say
-
-    @property
-    def limited(self) -> bool:
-        return self.lower is not None or self.upper is not None
-
-    @property
-    def middle(self) -> float:
-        return float(np.mean(self.ahead))
-
-    @property
-    def middle_sd(self) -> float:
-        return math.sqrt(float(self.level.variance_at(self.middle)))
-
-    def outcome(self, change: float) -> tuple[float, float]:
-        """Return (mean cost a piece, mean chance within the limits) over the pieces to come."""
-        mean = self.target + self.level.at(self.ahead) + change
-        scale = np.sqrt(self.true_sd**2 + self.level.variance_at(self.ahead))
-        dof = self.level.dof
-        under = 0.0 if self.lower is None else float(np.mean(below(self.lower, mean, scale, dof)))
-        over = 0.0 if self.upper is None else float(np.mean(below(-self.upper, -mean, scale, dof)))
-        return self.under * under + self.over * over, min(max(1.0 - under - over, 0.0), 1.0)
-
-    def saved(self, change: float) -> float | None:
-        """Return what the change is expected to save over the pieces to come; None without limits."""
-        if not self.limited:
-            return None
-        return self.ahead.size * (self.outcome(0.0)[0] - self.outcome(change)[0])
-
-    def offset(self, change: float) -> float:
-        return machine_offset(change, diameter=self.diameter, plus_makes=self.plus_makes)
-
-    def change(self, offset: float) -> float:
-        return part_change(offset, diameter=self.diameter, plus_makes=self.plus_makes)
 
 
 def next_shift(
@@ -268,7 +214,7 @@ def next_shift(
         )
     level = seen if setup_sd is None else with_setup(seen, setup_sd)
     ahead = 1 if pieces_ahead is None else int(pieces_ahead)
-    terms = _Terms(
+    terms = Terms(
         level=level,
         target=float(target),
         true_sd=math.sqrt(max(level.scatter**2 - gauge**2, 0.0)),
@@ -284,11 +230,11 @@ def next_shift(
         say=say,
         say_offset=say if say_offset is None else say_offset,
     )
-    aim_off = _aim_off(terms)
-    wanted = _interval(aim_off - float(level.at(terms.middle)), terms.middle_sd, level.dof, confidence)
+    aimed = aim_off(terms)
+    wanted = _interval(aimed - float(level.at(terms.middle)), terms.middle_sd, level.dof, confidence)
     last = seen.last_order
     bias = _interval(float(seen.at(last)), math.sqrt(float(seen.variance_at(last))), seen.dof, confidence)
-    offset = _entered(wanted.estimate, terms)
+    offset = entered(wanted.estimate, terms)
     change = terms.change(offset)
     noise = quantile(level.dof, 2 * confidence - 1) * terms.middle_sd if confidence > 0.5 else 0.0
     because = _because(wanted, noise, change, bias, terms)
@@ -301,12 +247,12 @@ def next_shift(
         noise=noise,
         leave_alone=left,
         because=because,
-        reason=_reason(because, wanted, noise, change, bias, terms),
-        enter="Leave it alone." if left else _enter(offset, change, terms),
+        reason=reason_of(because, wanted, noise, change, bias, terms, aimed),
+        enter="Leave it alone." if left else enter_of(offset, change, terms),
         within_before=terms.outcome(0.0)[1] if terms.limited else None,
         within_after=terms.outcome(0.0 if left else change)[1] if terms.limited else None,
         gain=terms.saved(change),
-        aim_off=aim_off,
+        aim_off=aimed,
         wear_off=level.slope * (last - terms.middle) + 0.0,
         slope=level.slope,
         shrink=_shrink(seen, setup_sd),
@@ -321,56 +267,9 @@ def next_shift(
     )
 
 
-def economic_aim(lower: float, upper: float, sd: float, cost_under: float, cost_over: float) -> float:
-    """Return where to aim a normal spread between two limits that do not cost the same.
-
-    Notes
-    -----
-    Where cost_under * P(under) + cost_over * P(over) is least: the middle plus sd^2 ln(cost_under / cost_over) /
-    (upper - lower); closed form, exact for a normal spread (Springer 1951, from memory; derived by setting the
-    derivative to zero; tests/published/test_decide_adjustment.py).
-
-    Examples
-    --------
-    >>> round(economic_aim(24.987, 25.0, 0.003, 5, 1), 6)
-    24.994614
-    """
-    return (lower + upper) / 2 + sd * sd * math.log(cost_under / cost_over) / (upper - lower)
-
-
-def _aim_off(terms: _Terms) -> float:
-    """Return how far off the target to aim because an error costs more on one side."""
-    if terms.under == terms.over:
-        return 0.0
-    if terms.lower is not None and terms.upper is not None:
-        spread = math.hypot(terms.true_sd, terms.middle_sd)
-        middle = (terms.lower + terms.upper) / 2
-        aim = economic_aim(terms.lower, terms.upper, spread, terms.under, terms.over) - middle
-        return min(max(terms.target + aim, terms.lower), terms.upper) - terms.target
-    return terms.middle_sd * float(special.ndtri(terms.under / (terms.under + terms.over)))
-
-
-def _entered(wanted: float, terms: _Terms) -> float:
-    """Return the offset for the wanted change, in whole steps of the machine where a step is stated.
-
-    Of the two steps around it the one of less expected cost, where limits and unequal costs let that be told;
-    else the nearest.
-    """
-    exact = terms.offset(wanted)
-    if terms.increment is None:
-        return exact
-    if not terms.limited or terms.under == terms.over:
-        return in_steps(exact, terms.increment)
-    around = {in_steps(exact, terms.increment, -1), in_steps(exact, terms.increment, 1)}
-    return min(
-        sorted(around, key=lambda offset: (abs(offset - exact), offset)),
-        key=lambda offset: terms.outcome(terms.change(offset))[0],
-    )
-
-
-def _because(wanted: Interval, noise: float, change: float, bias: Interval, terms: _Terms) -> str:
+def _because(wanted: Interval, noise: float, change: float, bias: Interval, terms: Terms) -> str:
     """Return what decides: shift, noise, under one step, or not worth it."""
-    if abs(wanted.estimate) <= noise and not _is_out(terms.target + bias.estimate, terms):
+    if abs(wanted.estimate) <= noise and not is_out(terms.target + bias.estimate, terms):
         return "noise"
     if change == 0:
         return "under one step"
@@ -378,66 +277,6 @@ def _because(wanted: Interval, noise: float, change: float, bias: Interval, term
     if terms.touch > 0 and saved is not None and saved <= terms.touch:
         return "not worth it"
     return "shift"
-
-
-def _is_out(mean: float, terms: _Terms) -> bool:
-    under = terms.lower is not None and mean < terms.lower
-    return under or (terms.upper is not None and mean > terms.upper)
-
-
-def _reason(because: str, wanted: Interval, noise: float, change: float, bias: Interval, terms: _Terms) -> str:
-    level, say = terms.level, terms.say
-    since = f" since the last event ({level.last_event})" if level.last_event else ""
-    on_target = say(abs(bias.estimate)) == say(0.0)
-    where = f"{'on' if on_target else _side(bias.estimate, say, 'above', 'below')} the target, {say(terms.target)}"
-    seen = f"the last of {count(level.n, 'piece')}" if level.slope else f"the mean of {count(level.n, 'piece')}"
-    if level.n == 1:
-        seen = "the one piece"
-    text = f"{first_up(seen)}{since} stands {where}"
-    if level.slope:
-        step = say(abs(level.slope))
-        text += f" and size {'grows' if level.slope > 0 else 'falls'} by {step} a piece"
-    ends = f"between {_side(wanted.low, say, 'larger', 'smaller')} and {_side(wanted.high, say, 'larger', 'smaller')}"
-    if because == "noise":
-        text += "; with" if on_target else ", but with"
-        text += (
-            f" a spread of {say(level.scatter)} anything within {say(noise)} of it is noise "
-            f"({share(wanted.confidence)} sure of the direction is asked), and chasing noise adds to the spread"
-        )
-        if not math.isinf(level.dof) and level.dof < 3:
-            text += f"; {count(level.n_all, 'piece')} can hardly tell, measure more or state the spread"
-        return text + "."
-    if because == "under one step":
-        return f"{text}: the shift called for, {say(abs(wanted.estimate))}, is under half a step of the machine."
-    before, after = (terms.outcome(value)[1] for value in (0.0, change)) if terms.limited else (None, None)
-    within = "" if before is None or after is None else f"{share(before)} of the next pieces lie within limits as it is"
-    if because == "not worth it":
-        saved = terms.saved(change) or 0.0
-        ahead = count(terms.ahead.size, "piece")
-        return (
-            f"{text}, but {within} and {share(after or 0.0)} after a shift: over {ahead} that saves {saved:.3g}, "
-            f"and touching the machine costs {terms.touch:.3g}."
-        )
-    text += f"; the shift called for is {ends} ({share(wanted.confidence)} sure)"
-    if abs(wanted.estimate) <= noise:
-        text += ", which is far from sure, but the mean itself lies beyond a limit"
-    if before is None or after is None:
-        return f"{text}."
-    text += f"; {within}, {share(after)} after"
-    return f"{text}: the target stands near a limit." if after < before - NEARER else f"{text}."
-
-
-def _enter(offset: float, change: float, terms: _Terms) -> str:
-    sign = "+" if offset > 0 else "-"
-    number = f"{sign}{terms.say_offset(abs(offset))}"
-    size = terms.say(abs(change))
-    on = "diameter" if terms.diameter else "radius"
-    larger = "larger" if change > 0 else "smaller"
-    return f"Cut {size} {larger}: enter {number} on the {on} (plus makes the part {terms.plus_makes})."
-
-
-def _side(value: float, say: Say, more: str, less: str) -> str:
-    return f"{say(abs(value))} {more if value >= 0 else less}"
 
 
 def _interval(estimate: float, standard: float, dof: float, confidence: float) -> Interval:

@@ -11,7 +11,7 @@ from tracker.decide import Shift
 from tracker.errors import NotEnoughData
 from tracker.fit import Target, best_target
 from tracker.judge.answers import FeatureCheck
-from tracker.judge.features import Happening, attempt, combined, marks_of, shift_of
+from tracker.judge.features import Happening, attempt, combined, marks_of, miss_costs, shift_of
 from tracker.judge.words import Scale
 
 if TYPE_CHECKING:
@@ -63,6 +63,7 @@ def next_cut(job: Job, fit: Fit, features: Mapping[str, FeatureCheck], events: S
         reasons,
         "shift",
         lambda: shift_of(
+            job,
             job.features[side],
             own_sizes,
             marks_of(side, events, own_sizes),
@@ -70,6 +71,7 @@ def next_cut(job: Job, fit: Fit, features: Mapping[str, FeatureCheck], events: S
             target=cut_to,
             lower=low,
             upper=high,
+            costs_in_target=fit.target is None,
             target_uncertainty=combined(mate_sd / math.sqrt(len(mate_sizes)), mate_sizes.common_uncertainty),
         ),
     )
@@ -108,12 +110,16 @@ def size_limits(fit: Fit, mate: float, side: str) -> tuple[float | None, float |
 def target_of(job: Job, fit: Fit, mates: Sizes, own: Sizes | None, side: str) -> Target:
     """Return the best target of a part for its measured mates; ``own`` are its sizes so far, None before any."""
     several = own is not None and len(own) > 1
+    under, over = miss_costs(job, job.features[side])
+    tight, loose = (over, under) if side == fit.external else (under, over)
     return best_target(
         mates.size,
         _spread_of(job.features[side], own),
         fit.gap_lower,
         fit.gap_upper,
         side="external" if side == fit.external else "internal",
+        cost_tight=tight,
+        cost_loose=loose,
         uncertainty=mates.uncertainty,
         common_uncertainty=mates.common_uncertainty,
         sd_pieces=len(own) if several and own is not None else None,

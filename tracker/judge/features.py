@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
 from tracker.decide import Shift, next_shift
+from tracker.decide.prices import REMAKE
 from tracker.drift import WearLine, wear_line
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.judge.answers import FeatureCheck
@@ -157,7 +158,20 @@ def marks_of(feature: str, events: Sequence[Happening], found: Sizes | None) -> 
     return tuple(sorted(marks, key=lambda mark: mark[0]))
 
 
+def miss_costs(job: Job, feature: Feature) -> tuple[float, float]:
+    """Return what a piece under its lower and over its upper limit costs: rework where material is left, else remake.
+
+    Alike on both sides unless the job states both costs for this feature.
+    """
+    rework, remake = job.costs.rework.get(feature.name), job.costs.remake.get(feature.name)
+    if rework and remake and feature.kind in ("external", "internal"):
+        return (remake, rework) if feature.kind == "external" else (rework, remake)
+    alike = remake or rework or (1.0 if job.costs.touch is None else REMAKE)
+    return alike, alike
+
+
 def shift_of(
+    job: Job,
     feature: Feature,
     found: Sizes,
     marks: Sequence[Mark],
@@ -167,16 +181,22 @@ def shift_of(
     lower: float | None = None,
     upper: float | None = None,
     target_uncertainty: float = 0.0,
-    cost_under: float = 1.0,
-    cost_over: float = 1.0,
+    costs_in_target: bool = False,
 ) -> Shift:
-    """Return the shift of a feature's next cut toward its own aim, or toward ``target`` with its limits."""
+    """Return the shift of a feature's next cut toward its own aim, or toward ``target`` with its limits.
+
+    ``costs_in_target`` says that the target already leans to the side where a miss costs less.
+    """
     own = target is None
+    low, high = (feature.lower, feature.upper) if own else (lower, upper)
+    cost_under, cost_over = miss_costs(job, feature)
+    if costs_in_target:
+        cost_under = cost_over = max(cost_under, cost_over)
     return next_shift(
         found.size,
         feature.aim if target is None else target,
-        feature.lower if own else lower,
-        feature.upper if own else upper,
+        low,
+        high,
         events=marks,
         setup_sd=feature.machine.setup_sd,
         increment=feature.machine.increment,
@@ -187,6 +207,8 @@ def shift_of(
         target_uncertainty=target_uncertainty,
         cost_under=cost_under,
         cost_over=cost_over,
+        touch_cost=0.0 if job.costs.touch is None or (low is None and high is None) else job.costs.touch,
+        pieces_ahead=feature.machine.look_every,
         say=scale.say,
         say_offset=lambda value: f"{scale.entered(value, feature.machine.increment)} {scale.unit}",
     )
@@ -240,7 +262,7 @@ def _own_shift(job: Job, feature: Feature, found: Sizes, marks: Sequence[Mark], 
             f"{feature.name} has no target and no limits of size, and its nominal is no aim for a part of a fit;"
             " give target, lower and upper, or grade in job.toml"
         )
-    return shift_of(feature, found, marks, scale)
+    return shift_of(job, feature, found, marks, scale)
 
 
 def _wear(feature: Feature, found: Sizes, marks: Sequence[Mark]) -> WearLine:
