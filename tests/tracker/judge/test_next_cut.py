@@ -6,6 +6,7 @@ import pytest
 
 from tracker import check, next_shift
 from tracker.decide import economic_aim
+from tracker.errors import JobError
 
 JOB = """
 [job]
@@ -81,7 +82,7 @@ def test_half_the_wear_to_the_next_look_is_aimed_off(tmp_path):
 
 
 def test_odd_keys_are_refused_with_what_is_accepted(tmp_path):
-    with pytest.raises(Exception, match="look_every is 0; accepted is a whole number from 1"):
+    with pytest.raises(JobError, match="look_every is 0; accepted is a whole number from 1"):
         answered(tmp_path, machine="machine = { look_every = 0 }")
-    with pytest.raises(Exception, match="touch is -1.*accepted is 0 or more"):
+    with pytest.raises(JobError, match=r"touch is -1.*accepted is 0 or more"):
         answered(tmp_path, costs="[costs]\ntouch = -1\n")
