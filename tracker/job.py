@@ -50,7 +50,10 @@ class Machine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Feature:
-    """One kind of measured dimension of one kind of part; lengths in the job's unit."""
+    """One kind of measured dimension of one kind of part; lengths in the job's unit.
+
+    ``spread`` is the standard deviation that its process is known for; it stands in until two pieces are measured.
+    """
 
     name: str
     kind: str
@@ -68,6 +71,7 @@ class Feature:
     positions: tuple[str, ...] = ()
     repeats: int | None = None
     part: str = ""
+    spread: float | None = None
 
     @property
     def aim(self) -> float:

@@ -21,7 +21,7 @@ KEYS = {
     "": "job features fits closures gauges costs",
     "job": "name unit assurance decimal_comma temperature",
     "feature": "kind nominal target lower upper grade gauge machine rule master material plating pieces"
-    " positions repeats part",
+    " positions repeats part spread",
     "machine": "name operation offset_on increment plus_makes tool setup_sd look_every",
     "fit": "internal external gap class target press seat",
     "closure": "terms limits",
@@ -266,6 +266,7 @@ class JobReader:
             positions=tuple(str(item) for item in positions),
             repeats=self._count(table, "repeats", at),
             part=str(table.get("part", "")),
+            spread=self._length(table, "spread", at, positive=True),
         )
 
     def _machine(self, table: Table, at: str, kind: str) -> Machine:

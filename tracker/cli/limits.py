@@ -11,6 +11,7 @@ from tracker.cli.source import NO, YES, print_json
 from tracker.errors import LimitsError
 
 if TYPE_CHECKING:
+    from tracker.fit.drawing import DrawnChance
     from tracker.limits import ClearanceHole, FitLimits, Limits, ShopSize
 
     Found = Limits | FitLimits | ClearanceHole | ShopSize
@@ -28,6 +29,9 @@ WHAT is one of
   screw M6       screw 1/2         clearance hole of a cap screw
   slip 0.25      press 0.25        hole by the shop's rule of thumb
 
+With --spread (and --gap, --pairs) the chance of a fit is said from the drawing alone: 25H7/p6 --spread 4um --pairs 12
+
+\b
 Exit status: 0 found (and the size is within), 1 the size is not within, 2 cannot say, or bad input.
 """
 
@@ -43,6 +47,17 @@ Exit status: 0 found (and the size is within), 1 the size is not within, 2 canno
 @click.option("--unit", type=click.Choice(["in", "mm"]), help="Unit of a size that names none, and of the answer.")
 @click.option("--series", default="standard", show_default=True, help="Of a dowel pin: standard or oversize.")
 @click.option("--size", metavar="LENGTH", help="Also say whether this size is within the limits.")
+@click.option(
+    "--spread",
+    multiple=True,
+    metavar="LENGTH",
+    help="Of a fit: say the chance with this standard deviation of both sides; given twice, of the internal, then of"
+    " the external one.",
+)
+@click.option(
+    "--gap", nargs=2, metavar="LOWER UPPER", help="Gap limits for that chance; those of the fit when not given."
+)
+@click.option("--pairs", type=click.IntRange(1), default=1, show_default=True, help="Pairs that chance is asked for.")
 @click.option("--json", "as_json", is_flag=True, help="Print the answer for machines.")
 @click.pass_context
 def command(
@@ -52,15 +67,22 @@ def command(
     unit: str | None,
     series: str,
     size: str | None,
+    spread: tuple[str, ...],
+    gap: tuple[str, str] | None,
+    pairs: int,
     as_json: bool,
 ) -> None:
     """Look up limits of size; see `HELP`."""
     found = _look_up(" ".join(text).strip(), nominal, unit, series)
     inside = None if size is None else _inside(found, size)
+    drawn = _drawn(found, spread, gap, pairs) if spread or gap else None
     if as_json:
-        print_json(found.to_dict() | ({} if inside is None else {"within": inside}))
+        more = {} if inside is None else {"within": inside}
+        print_json(found.to_dict() | more | ({} if drawn is None else {"drawn": drawn.to_dict()}))
     else:
         click.echo(str(found))
+        if drawn is not None:
+            click.echo(str(drawn))
         if inside is not None:
             click.echo(f"{size} is {'within' if inside else 'not within'} these limits")
     ctx.exit(NO if inside is False else YES)
@@ -92,6 +114,30 @@ def _look_up(text: str, nominal: str | None, unit: str | None, series: str) -> F
         return look(text, unit=unit)
     used = unit or ("mm" if read_length(nominal, "mm").unit == "mm" else "in")
     return look(text, parse_length(nominal, used), unit=used)
+
+
+def _drawn(found: Found, spread: tuple[str, ...], gap: tuple[str, str] | None, pairs: int) -> DrawnChance:
+    """Return the chance of a fit from its limits of size and a stated spread, nothing measured yet."""
+    from tracker.fit.drawing import chance_drawn
+    from tracker.limits import FitLimits
+    from tracker.units import parse_length
+
+    if not isinstance(found, FitLimits):
+        raise LimitsError("--spread and --gap go with a fit, such as 25H7/p6, not with the limits of one size")
+    if len(spread) > 2:
+        raise LimitsError(f"--spread is given {len(spread)} times; accepted is once, or twice: internal, then external")
+    unit = found.internal.unit
+    sds: list[float | None] = [parse_length(text, unit) for text in spread] or [None]
+    low, high = (found.gap_lower, found.gap_upper) if gap is None else (parse_length(text, unit) for text in gap)
+    return chance_drawn(
+        (found.internal.lower, found.internal.upper),
+        (found.external.lower, found.external.upper),
+        low,
+        high,
+        internal_sd=sds[0],
+        external_sd=sds[-1],
+        pairs=pairs,
+    )
 
 
 def _in_unit(text: str, unit: str | None) -> str:

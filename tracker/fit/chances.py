@@ -77,15 +77,15 @@ class Chance(Result):
 
     def __str__(self) -> str:
         return (
-            f"In any order: {_share(self.pair)} chance that a pair goes together, {_share(self.all)} that all "
+            f"In any order: {percent(self.pair)} chance that a pair goes together, {percent(self.all)} that all "
             f"{self.pairs} do; of {self.pairs} pairs {self.expected_good:.1f} good, {self.too_tight:.1f} too tight, "
-            f"{self.too_loose:.1f} too loose are expected. The measured pieces: {_share(self.measured_share)} of "
-            f"their pairs are within limits as they read, {_share(self.all_measured)} chance that a whole random "
+            f"{self.too_loose:.1f} too loose are expected. The measured pieces: {percent(self.measured_share)} of "
+            f"their pairs are within limits as they read, {percent(self.all_measured)} chance that a whole random "
             f"order is. From {self.n_internal} internal and {self.n_external} external pieces; {self.method}."
         )
 
 
-def _share(value: float) -> str:
+def percent(value: float) -> str:
     """Return a chance as a person reads it: never 0 % or 100 % unless it is."""
     percent = 100.0 * value
     if 0 < percent < 0.1:

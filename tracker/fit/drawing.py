@@ -6,6 +6,7 @@ import dataclasses
 import math
 
 from tracker.errors import TrackerError
+from tracker.fit.chances import percent
 from tracker.fit.checks import limits_of
 from tracker.fit.closures import closure
 from tracker.result import Interval, Result
@@ -42,10 +43,10 @@ class DrawnChance(Result):
     method: str
 
     def __str__(self) -> str:
+        every = "" if self.pairs == 1 else f", {percent(self.all)} that all {self.pairs} do"
         return (
-            f"By the drawing alone: {100 * self.pair:.1f} % chance that a pair goes together, {100 * self.all:.1f} % "
-            f"that all {self.pairs} do; the limits of size allow gaps from {self.gap.low:.6g} to "
-            f"{self.gap.high:.6g}. No piece measured; {self.method}."
+            f"By the drawing alone: {percent(self.pair)} chance that a pair goes together{every}; the limits of size "
+            f"allow gaps from {self.gap.low:.6g} to {self.gap.high:.6g}. No piece measured; {self.method}."
         )
 
 

@@ -102,6 +102,8 @@ def _lengths(job: Job, features: dict[str, FeatureCheck], name: str) -> Any:
     found, feature = features[name].sizes, job.features[name]
     if found is not None:
         return found.size
+    if feature.spread is not None:
+        return (feature.aim, feature.spread)
     if feature.lower is None or feature.upper is None:
         raise NotEnoughData(f"{plain_name(name)} is not measured and has no limits to reckon with; measure two pieces")
     return (feature.nominal, feature.lower, feature.upper)

@@ -127,12 +127,15 @@ def target_of(job: Job, fit: Fit, mates: Sizes, own: Sizes | None, side: str) ->
 
 
 def _spread_of(feature: Feature, own: Sizes | None) -> float:
-    """Return the spread to expect of a part: as measured, else a sixth of its tolerance (common practice)."""
+    """Return the spread to expect of a part: measured, stated, else a sixth of its tolerance (common practice)."""
     if own is not None and len(own) > 1:
         measured = float(own.size.std(ddof=1))
         return max(measured, 1e-12 * abs(feature.nominal))
+    if feature.spread is not None:
+        return feature.spread
     if feature.lower is None or feature.upper is None:
         raise NotEnoughData(
-            f"the spread of {feature.name} is not known: measure two pieces, or give lower and upper in job.toml"
+            f"the spread of {feature.name} is not known: measure two pieces, or give spread, or lower and upper, in"
+            " job.toml"
         )
     return (feature.upper - feature.lower) / 6

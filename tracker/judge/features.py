@@ -202,6 +202,7 @@ def shift_of(
         increment=feature.machine.increment,
         diameter=feature.machine.offset_on == "diameter" or feature.kind == "length",
         plus_makes=feature.machine.plus_makes,
+        sd=feature.spread if len(found) == 1 else None,
         uncertainty=found.uncertainty,
         common_uncertainty=found.common_uncertainty,
         target_uncertainty=target_uncertainty,

@@ -142,14 +142,19 @@ def _one_sided(job: Job, fit: Fit, inner: FeatureCheck, outer: FeatureCheck) -> 
 
 
 def _from_drawing(job: Job, fit: Fit, inner: FeatureCheck, outer: FeatureCheck) -> Closure:
-    """Return the gap with the drawing's limits in place of what is not measured, spread over six sd (rule of thumb)."""
+    """Return the gap with the drawing in place of what is not measured: its aim and stated spread, else its limits."""
     terms: dict[str, tuple[float, object]] = {}
     for factor, item in ((1.0, inner), (-1.0, outer)):
         feature = job.features[item.name]
         if item.sizes is not None and len(item.sizes) > 1:
             terms[item.name] = (factor, item.sizes.size)
+        elif feature.spread is not None:
+            terms[item.name] = (factor, (feature.aim, feature.spread))
         elif feature.lower is None or feature.upper is None:
-            raise NotEnoughData(f"{item.name} has no limits of size to reckon with; give lower and upper in job.toml")
+            raise NotEnoughData(
+                f"{item.name} has no limits of size to reckon with; give lower and upper, or target and spread,"
+                " in job.toml"
+            )
         else:
             terms[item.name] = (factor, ((feature.lower + feature.upper) / 2, feature.lower, feature.upper))
     return closure(terms, fit.gap_lower, fit.gap_upper)
@@ -157,9 +162,17 @@ def _from_drawing(job: Job, fit: Fit, inner: FeatureCheck, outer: FeatureCheck) 
 
 def drawing_words(drawn: Closure) -> str:
     """Return what the drawing says of a fit, with the assumption it rests on."""
+    sources = {item.source for item in drawn.contributions}
+    assumed = []
+    if "stated spread" in sources:
+        assumed.append("sizes about their aim with the spread that the job states")
+    if "drawing" in sources:
+        assumed.append(
+            "sizes about the middle of their limits, which are six standard deviations apart: a rule of thumb"
+        )
     return (
-        f"With the drawing for what is not measured (sizes about the middle of their limits, which are six standard"
-        f" deviations apart: a rule of thumb) a pair is good with {share(drawn.chance)} chance."
+        f"With the drawing for what is not measured ({'; '.join(assumed)}) a pair is good with {share(drawn.chance)}"
+        " chance."
     )
 
 

@@ -175,3 +175,25 @@ def test_the_answer_for_machines_names_what_was_refused_and_asked(tmp_path):
     found = json.loads(outcome.stdout)["readings"]
     assert [item["row"] for item in found["refusals"]] == [4]
     assert [item["row"] for item in found["suspects"]] == [5]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "says"),
+    [
+        # mean gap -0.018, sds 4 and 3 micrometres make 5: normal from 2.4 sd under to 2.6 over, 98.7 %
+        (
+            ["25H7/p6", "--spread", "4 um", "--spread", "3um", "--gap", "-0.030", "-0.005"],
+            0,
+            "98.7 % chance that a pair",
+        ),
+        (["25H7/p6", "--spread", "4 um", "--pairs", "12"], 0, "that all 12 do"),
+        (["25H7/p6", "--gap", "-0.035", "-0.001"], 0, "By the drawing alone"),
+        (["25H7", "--spread", "4 um"], 2, "go with a fit, such as 25H7/p6"),
+        (["25H7/p6", "--spread", "-4 um"], 2, "a number from zero up"),
+        (["25H7/p6", *["--spread", "1 um"] * 3], 2, "--spread is given 3 times"),
+    ],
+)
+def test_a_drawing_and_a_stated_spread_give_the_chance(arguments, status, says):
+    found = run("limits", *arguments)
+    assert found.exit_code == status
+    assert says in found.output

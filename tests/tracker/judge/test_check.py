@@ -366,3 +366,31 @@ def test_the_nominal_is_no_aim_for_a_part_of_a_fit(tmp_path):
 def test_a_job_in_memory_without_its_readings_is_refused():
     with pytest.raises(JobError, match="no folder"):
         check(parse_job(INCH))
+
+
+SPREADS = INCH.replace("upper = 0.5008", "upper = 0.5008\nspread = 0.0001").replace(
+    "upper = 0.5012", "upper = 0.5012\nspread = 0.0001"
+)
+
+
+def test_nothing_measured_a_stated_spread_gives_the_chance(tmp_path):
+    """Both aims are the middles of their limits, so the gap is -0.00035 with an sd of 0.0001 root 2."""
+    answer = judged(tmp_path, job=SPREADS)
+    drawn = answer.fits[0].from_drawing
+    sd = 0.0001 * math.sqrt(2)
+    assert drawn.chance == pytest.approx(ndtr((-0.0003 + 0.00035) / sd) - ndtr((-0.0009 + 0.00035) / sd), abs=1e-9)
+    assert "the spread that the job states" in answer.fits[0].verdict.reason
+    assert answer.fits[0].verdict.word == "cannot say"
+
+
+def test_one_batch_and_a_stated_spread_give_the_target_for_the_other(tmp_path):
+    job = INCH.replace("lower = 0.5003\nupper = 0.5012", "spread = 0.0001")
+    answer = judged(tmp_path, job=job, bore=column("bore", [0.5001, 0.5002, 0.5003, 0.5002]))
+    assert answer.fits[0].cut_to == pytest.approx(0.5002 + 0.0006, abs=2e-6)
+    silent = judged(tmp_path, job=job.replace("spread = 0.0001", ""), bore=column("bore", [0.5001, 0.5002, 0.5003]))
+    assert "give spread, or lower and upper" in silent.fits[0].reasons["best_target"]
+
+
+def test_one_piece_and_a_stated_spread_give_the_next_cut(tmp_path):
+    answer = judged(tmp_path, job=SPREADS, plug=column("plug", [0.5012]))
+    assert answer.feature("plug").shift.sd == pytest.approx(0.0001, rel=0.01)  # the step of the gauge is in it
