@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from tracker.cli.source import CANNOT_SAY, NO, YES, job_argument, open_source, pick, print_json
+
+if TYPE_CHECKING:
+    from tracker.judge import AssemblyCheck, Check, ClosureCheck, FitCheck
+
+FIT_KEYS = ("name", "internal", "external", "pairing", "pairs", "left_over", "reasons")
 
 
 @click.command(
@@ -13,30 +20,78 @@ from tracker.cli.source import CANNOT_SAY, NO, YES, job_argument, open_source, p
     epilog="Example: tenthwise pair sample_readings/rest_buttons",
 )
 @job_argument
-@click.option("--fit", metavar="NAME", help="Which fit; needed when the job has several.")
+@click.option("--fit", metavar="NAME", help="Which fit, or which closure; needed when nothing joins them.")
 @click.pass_context
 def command(ctx: click.Context, job: str, record: str | None, as_json: bool, fit: str | None) -> None:
     """Pair the measured pieces: most pairs within limits, then the most room for the worst one, then nearest the aim.
 
+    Fits and closures on the same pieces are met at once.
+
     Exit status: 0 every piece of the shorter side is paired and the pairs hold as sure as the job asks, 1 not so,
     2 cannot say, or bad input.
     """
-    from tracker.judge import check, pair_lines
+    from tracker.judge import check
 
     source = open_source(job, record)
     answer = check(source.job, source.readings, source.events)
-    name = pick(fit, list(source.job.fits), "fit")
-    found = next(item for item in answer.fits if item.name == name)
+    if fit is None and len(answer.assemblies) == 1 and _joins_all(answer):
+        ctx.exit(_assembly(answer, answer.assemblies[0], as_json=as_json))
+    fits = {item.name: item for item in answer.fits}
+    closures = {item.name: item for item in answer.closures if item.name not in fits}
+    of_closures = fit in closures or (closures and not fits)
+    name = pick(fit, list(closures), "closure") if of_closures else pick(fit, list(fits), "fit")
+    ctx.exit(
+        _fit(answer, fits[name], as_json=as_json) if name in fits else _closure(answer, closures[name], as_json=as_json)
+    )
+
+
+def _joins_all(answer: Check) -> bool:
+    """Return whether every fit and closure of the job is met at once."""
+    together = [item.assembly for item in answer.fits] + [item.assembly for item in answer.closures]
+    return all(name is not None for name in together)
+
+
+def _status(pairs: int, wanted: int, chance: float | None, assurance: float) -> int:
+    return YES if pairs == wanted and (chance or 0.0) >= assurance else NO
+
+
+def _fit(answer: Check, found: FitCheck, *, as_json: bool) -> int:
+    from tracker.judge import pair_lines
+
     if as_json:
         whole = found.to_dict()
-        print_json(
-            {key: whole[key] for key in ("name", "internal", "external", "pairing", "pairs", "left_over", "reasons")}
-        )
+        print_json({key: whole[key] for key in FIT_KEYS})
     else:
         for line in pair_lines(answer, found):
             click.echo(line)
     pairing = found.pairing
     if pairing is None:
-        ctx.exit(CANNOT_SAY)
-    every = pairing.good == min(pairing.n_internal, pairing.n_external)
-    ctx.exit(YES if every and (pairing.chance_all or 0.0) >= answer.assurance else NO)
+        return CANNOT_SAY
+    wanted = min(pairing.n_internal, pairing.n_external)
+    return _status(pairing.good, wanted, pairing.chance_all, answer.assurance)
+
+
+def _assembly(answer: Check, found: AssemblyCheck, *, as_json: bool) -> int:
+    from tracker.judge import assembly_pair_lines
+
+    if as_json:
+        whole = found.to_dict()
+        print_json({key: value for key, value in whole.items() if key not in ("plan", "verdict")})
+    else:
+        for line in assembly_pair_lines(answer, found):
+            click.echo(line)
+    return _status(len(found.pairs), found.wanted, found.chance_pairs, answer.assurance)
+
+
+def _closure(answer: Check, found: ClosureCheck, *, as_json: bool) -> int:
+    from tracker.judge import closure_pair_lines
+
+    if as_json:
+        whole = found.to_dict()
+        print_json({key: whole[key] for key in ("name", "lower", "upper", "pairs", "left_over", "reasons")})
+    else:
+        for line in closure_pair_lines(answer, found):
+            click.echo(line)
+    if found.chance_pairs is None:
+        return CANNOT_SAY
+    return _status(len(found.pairs), found.verdict.wanted, found.chance_pairs, answer.assurance)

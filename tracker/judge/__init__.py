@@ -19,7 +19,7 @@ if TYPE_CHECKING:
         ReadingsCount,
     )
     from tracker.judge.assembly import check, fingerprint, readings_of
-    from tracker.judge.assembly_text import assembly_lines
+    from tracker.judge.assembly_text import assembly_lines, assembly_pair_lines, closure_pair_lines
     from tracker.judge.gauges import GaugeCheck, judge_gauge
     from tracker.judge.single_text import gauge_lines, pair_lines, shift_lines, tray_lines, wear_lines
     from tracker.judge.text import check_lines, feature_lines, fit_lines, wear_verdict
@@ -37,8 +37,10 @@ __all__ = [
     "ReadingsCount",
     "Scale",
     "assembly_lines",
+    "assembly_pair_lines",
     "check",
     "check_lines",
+    "closure_pair_lines",
     "feature_lines",
     "fingerprint",
     "fit_lines",
@@ -62,7 +64,7 @@ __getattr__ = on_first_use(
         "tracker.judge.assembly": "check fingerprint readings_of",
         "tracker.judge.gauges": "GaugeCheck judge_gauge",
         "tracker.judge.single_text": "gauge_lines pair_lines shift_lines tray_lines wear_lines",
-        "tracker.judge.assembly_text": "assembly_lines",
+        "tracker.judge.assembly_text": "assembly_lines assembly_pair_lines closure_pair_lines",
         "tracker.judge.text": "check_lines feature_lines fit_lines wear_verdict",
         "tracker.judge.words": "Scale plain_name",
     },

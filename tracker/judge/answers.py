@@ -144,8 +144,9 @@ class ClosurePair(Result):
 class ClosureCheck(Result):
     """A signed sum of measured lengths against its limits.
 
-    ``pairs`` are its sums in the best pairing where its terms lie on two parts; ``assembly`` names the assembly when
-    those pairs must meet other fits or closures too.
+    ``pairs`` are its sums in the best pairing where its terms lie on two parts (``sides`` are what their pieces are
+    called), and ``chance_pairs`` that they all hold; ``assembly`` names the assembly when those pairs must meet other
+    fits or closures too.
     """
 
     name: str
@@ -154,6 +155,8 @@ class ClosureCheck(Result):
     step: float
     verdict: Verdict
     result: Closure | None
+    sides: tuple[str, str] | None = None
+    chance_pairs: float | None = None
     pairs: tuple[ClosurePair, ...] = ()
     left_over: tuple[LeftOver, ...] = ()
     assembly: str | None = None

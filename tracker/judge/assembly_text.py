@@ -92,10 +92,38 @@ def _left_over(left: Sequence[LeftOver]) -> Iterator[str]:
         yield from labelled("left over", f"{name} {listed(pieces)}: {why}")
 
 
-def closure_pair_lines(item: ClosureCheck, scale: Scale) -> Iterator[str]:
-    """Yield who goes with whom where a closure holds by choosing pairs."""
-    if item.assembly is not None or item.verdict.word != "pair":
+def assembly_pair_lines(answer: Check, item: AssemblyCheck) -> Iterator[str]:
+    """Yield the pairing of an assembly, every pair a line."""
+    scale = Scale(answer.unit, step_of_assembly(answer, item))
+    yield f"{plain_name(item.name)}, at once: {len(item.pairs)} of {item.wanted} pairs within all limits"
+    if item.chance_pairs is not None:
+        yield from labelled("chance", f"all these pairs hold: {chance_words(item.chance_pairs)}")
+    if item.pairs:
+        yield from assembly_table(item, scale, most=None)
+    yield from _left_over(item.left_over)
+
+
+def closure_pair_lines(answer: Check, item: ClosureCheck) -> Iterator[str]:
+    """Yield the pairing of a closure, every pair a line."""
+    if item.chance_pairs is None and not item.pairs:
+        yield f"{plain_name(item.name)}: cannot be paired"
+        yield from labelled("cannot say", item.verdict.reason)
         return
+    yield f"{plain_name(item.name)}: {len(item.pairs)} of {item.verdict.wanted} pairs within limits"
+    if item.chance_pairs is not None:
+        yield from labelled("chance", f"all these pairs hold: {chance_words(item.chance_pairs)}")
+    yield from _closure_table(item, Scale(answer.unit, item.step), most=None)
+    yield from _left_over(item.left_over)
+
+
+def closure_pairs_where_chosen(item: ClosureCheck, scale: Scale) -> Iterator[str]:
+    """Yield who goes with whom where a closure holds by choosing pairs."""
+    if item.assembly is None and item.verdict.word == "pair":
+        yield from _closure_table(item, scale, most=MOST_ROWS)
+        yield from _left_over(item.left_over)
+
+
+def _closure_table(item: ClosureCheck, scale: Scale, *, most: int | None) -> Iterator[str]:
     rows = [
         (
             row.internal,
@@ -104,12 +132,13 @@ def closure_pair_lines(item: ClosureCheck, scale: Scale) -> Iterator[str]:
             f"{scale.off(row.margin, signed=False)} +- {scale.off(1.96 * row.uncertainty, signed=False)}",
             "measure again" if row.near else "",
         )
-        for row in item.pairs[:MOST_ROWS]
+        for row in item.pairs[:most]
     ]
+    if not rows:
+        return
     yield ""
-    heads = ("piece", "with", "sum", "room", "")
+    heads = (*(item.sides or ("piece", "with")), "sum", "room", "")
     note = f"sums in {LONG_UNIT[scale.unit]}, room to the nearer limit in {scale.small} (95 %)"
     yield from table(rows, heads, note=note)
-    if len(item.pairs) > MOST_ROWS:
-        yield f"  ... and {len(item.pairs) - MOST_ROWS} more pairs: --json has them all"
-    yield from _left_over(item.left_over)
+    if most is not None and len(item.pairs) > most:
+        yield f"  ... and {len(item.pairs) - most} more pairs: tenthwise pair prints them all"

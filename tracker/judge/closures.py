@@ -64,6 +64,8 @@ def judge_closure(
         step=min(features[name].step for name in terms.terms),
         verdict=verdict,
         result=result,
+        sides=None if joined is None else joined.names,
+        chance_pairs=None if joined is None else joined.pairing.chance_all,
         pairs=() if joined is None else _pairs(terms, joined),
         left_over=() if joined is None else joined.left_over(),
         assembly=joined.assembly.name if joined is not None and joined.several else None,

@@ -9,7 +9,7 @@ from tracker.decide import Shift
 from tracker.decide.words import listed, share
 from tracker.drift import WearLine
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
-from tracker.judge.assembly_text import assembly_lines, closure_pair_lines
+from tracker.judge.assembly_text import assembly_lines, closure_pairs_where_chosen
 from tracker.judge.fits import drawing_words
 from tracker.judge.layout import LONG_UNIT, MOST_ROWS, chance_words, labelled, plan_words, table
 from tracker.judge.words import Scale, plain_name
@@ -374,4 +374,4 @@ def _closure_lines(answer: Check, item: ClosureCheck) -> Iterator[str]:
     yield from labelled("chance", f"pieces not made yet: one sum within limits {chance_words(found.chance)}")
     most = found.contributions[0]
     yield from labelled("scatter", f"{share(most.share)} of it comes from {most.name} ({most.source})")
-    yield from closure_pair_lines(item, scale)
+    yield from closure_pairs_where_chosen(item, scale)

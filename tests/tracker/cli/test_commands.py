@@ -40,6 +40,8 @@ def test_check_says_the_verdict_and_its_status(sample, status):
         (["batch", "guide_pins", "--feature", "pin"], 0, "spread"),
         (["pair", "rest_buttons"], 1, "10 of 12 pairs"),
         (["pair", "guide_pins"], 0, "8 of 8 pairs"),
+        (["pair", "keyed_plugs"], 0, "at once: 10 of 10 pairs within all limits"),
+        (["pair", "keyed_plugs", "--fit", "key_in_keyway"], 0, "the pairs meet plug in pocket and key in keyway"),
         (["classes", "coupling_pins", "--count", "3"], 0, "sorted into three trays a side"),
         (["shift", "rest_buttons"], 1, "larger"),
         (["shift", "guide_pins"], 0, "leave it alone"),
@@ -197,3 +199,32 @@ def test_a_drawing_and_a_stated_spread_give_the_chance(arguments, status, says):
     found = run("limits", *arguments)
     assert found.exit_code == status
     assert says in found.output
+
+
+STAND = """
+[job]
+name = "Heads in recesses"
+unit = "mm"
+[features.head]
+kind = "length"
+nominal = 12
+[features.recess]
+kind = "length"
+nominal = 6
+[closures.stand]
+terms = { head = 1, recess = -1 }
+limits = [5.99, 6.01]
+"""
+
+
+def test_a_closure_alone_is_paired_too(tmp_path):
+    (tmp_path / "job.toml").write_text(STAND, encoding="utf-8")
+    for name, sizes in (("head", (12.0, 12.03, 12.06)), ("recess", (6.06, 6.0, 6.03))):
+        rows = [f"{piece},{size:.3f}" for piece, size in enumerate(sizes, 1) for _ in range(3)]
+        (tmp_path / f"{name}.csv").write_text("piece,value\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    done = run("pair", tmp_path)
+    assert done.exit_code == 0, done.output
+    assert "stand: 3 of 3 pairs within limits" in done.output
+    found = json.loads(run("pair", tmp_path, "--json").output)
+    assert [(row["internal"], row["external"]) for row in found["pairs"]] == [("1", "2"), ("2", "3"), ("3", "1")]
+    assert run("pair", tmp_path, "--fit", "nothing").exit_code == 2
