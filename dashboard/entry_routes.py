@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime
 import logging
+import unicodedata
 from collections.abc import Callable
 from typing import Any
 
@@ -24,6 +25,7 @@ from tracker.units import MM_PER
 LONGEST = 200
 MOST_ENTRIES = 2000
 DEFAULT_REPEATS = 2
+FIRST_YEAR, LAST_YEAR = 1970, 2199
 TEXTS = ("feature", "piece", "text", "client_id")
 OPTIONAL_TEXTS = ("position", "kind", "unit", "operator", "batch", "note")
 
@@ -277,8 +279,8 @@ def text_of(body: dict[str, Any], name: str, *, needed: bool = False) -> str:
     value = body.get(name)
     if value is None:
         value = ""
-    if not isinstance(value, str) or len(value) > LONGEST or "\x00" in value:
-        raise Refused(400, f"{name} is not a text of at most {LONGEST} characters")
+    if not isinstance(value, str) or len(value) > LONGEST or not is_plain(value):
+        raise Refused(400, f"{name} is not a text of at most {LONGEST} characters without control characters")
     if needed and not value.strip():
         raise Refused(400, f"{name} is missing; it must be a text")
     return value
@@ -300,6 +302,11 @@ def operator_of(body: dict[str, Any]) -> dict[str, str]:
     return {"operator": name} if name else {}
 
 
+def is_plain(text: str) -> bool:
+    """Return whether a text holds no control character and no half of a character, which the record does not take."""
+    return not any(unicodedata.category(letter) in ("Cc", "Cs") for letter in text)
+
+
 def count_of(body: dict[str, Any], name: str) -> int | None:
     """Return a whole number from 1, or None where there is none."""
     value = body.get(name)
@@ -316,6 +323,9 @@ def time_of(body: dict[str, Any]) -> datetime.datetime | None:
     if not text:
         return None
     try:
-        return datetime.datetime.fromisoformat(text)
+        found = datetime.datetime.fromisoformat(text)
     except ValueError as error:
         raise Refused(400, f"time is {text!r}; accepted is a moment such as 2026-09-07T14:06:00Z") from error
+    if not FIRST_YEAR <= found.year <= LAST_YEAR:
+        raise Refused(400, f"time is {text!r}; accepted are moments from {FIRST_YEAR} to {LAST_YEAR}")
+    return found

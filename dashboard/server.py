@@ -12,6 +12,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dashboard.entry_routes import entry_routes
 from dashboard.event_routes import event_routes
 from dashboard.figures.drawing import FONT_FILES, rules
+from dashboard.interface.routes import answer_in_json, interface_routes
 from dashboard.job_routes import job_routes
 from dashboard.pages import batch, fit, gauges, job_form, jobs, next_cut, plan, sheets, wear
 from dashboard.pages import help as help_page
@@ -134,6 +135,8 @@ def create_app(record: Record, *, bench: str = "", door: Door | None = None) -> 
     server.register_blueprint(help_page.help_routes())
     server.register_blueprint(sign_in_routes(record, door, chosen_theme, throttle))
     server.register_blueprint(people_routes(record, door, throttle))
+    server.register_blueprint(interface_routes(record, answers))
+    answer_in_json(server)
     _plain_routes(server, record)
     app.layout = html.Div(
         [

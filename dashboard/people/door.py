@@ -12,7 +12,7 @@ import flask
 
 from dashboard.people import rights
 from tracker.errors import TrackerError
-from tracker.record import Record, UserInfo
+from tracker.record import OF_A_TOKEN, Record, TokenInfo, UserInfo, may
 
 LOOPBACK = ("localhost", "127.0.0.1", "::1")
 SAFE = ("GET", "HEAD", "OPTIONS")
@@ -53,15 +53,17 @@ def person() -> UserInfo | None:
 
 
 def signed(said: str) -> str:
-    """Return the name that goes into the record: of who is signed in; else what the page said."""
-    found = person()
+    """Return the name that goes into the record: of who is signed in, or of the token; else what the page said."""
+    found, token = person(), flask.g.get("token") if flask.has_request_context() else None
+    if token is not None:
+        return f"{token.name}{OF_A_TOKEN}"
     return said if found is None else found.name
 
 
 def allowed(needed: str) -> bool:
     """Return whether who asks may do what needs a role; without a sign-in everybody may."""
     found = person()
-    return found is None or rights.may(found.role, needed)
+    return found is None or may(found.role, needed)
 
 
 def own_token(secret: str) -> str:
@@ -74,20 +76,22 @@ def guard(server: flask.Flask, record: Record, door: Door) -> None:
 
     @server.before_request
     def look() -> flask.Response | None:
+        by_token = rights.TOKENS.get(flask.request.endpoint or "")
         needed = rights.needed_at(flask.request.endpoint)
-        for fault in (_wrong_host(door), _foreign(needed)):
-            if fault is not None:
-                return fault
-        if not door.sign_in or needed in (rights.ANYONE, rights.BY_TOKEN):
-            return None
+        fault = _wrong_host(door) or (None if by_token else _foreign())
+        if fault is not None:
+            return fault
         try:
-            return _known(record, door, needed)
+            if by_token:
+                return _with_token(record, by_token)
+            return _known(record, door, needed) if door.sign_in and needed != rights.ANYONE else None
         except TrackerError as error:
             return refused(503, str(error))
 
     @server.after_request
     def keep_to_oneself(response: flask.Response) -> flask.Response:
-        if door.sign_in and rights.needed_at(flask.request.endpoint) != rights.ANYONE:
+        endpoint = flask.request.endpoint
+        if endpoint in rights.TOKENS or (door.sign_in and rights.needed_at(endpoint) != rights.ANYONE):
             response.headers["Cache-Control"] = "no-store"
         return response
 
@@ -111,7 +115,7 @@ def _known(record: Record, door: Door, needed: str) -> flask.Response | None:
     if request.endpoint == "/_dash-update-component":
         body = request.get_json(silent=True)
         needed = rights.needed_for(body.get("output") if isinstance(body, dict) else None)
-    if not rights.may(found.role, needed):
+    if not may(found.role, needed):
         return refused(403, rights.refusal(found.name, found.role, needed))
     return None
 
@@ -131,10 +135,26 @@ def _wrong_host(door: Door) -> flask.Response | None:
     return None
 
 
-def _foreign(needed: str) -> flask.Response | None:
-    """Refuse what another site's page sends to change something; a program with a token sends no cookie."""
+def _with_token(record: Record, needed: str) -> flask.Response | None:
+    """Note which token asks; return the refusal where there is none or it may not. A cookie counts for nothing here."""
+    kind, _, secret = flask.request.headers.get("Authorization", "").partition(" ")
+    found: TokenInfo | None = None
+    if kind.casefold() == "bearer" and 0 < len(secret) <= LONGEST_SECRET:
+        found = record.token_of(secret.strip())
+    if found is None:
+        answer = refused(401, "a valid token is missing; send the header Authorization: Bearer TOKEN")
+        answer.headers["WWW-Authenticate"] = 'Bearer realm="tenthwise"'
+        return answer
+    if not may(found.role, needed):
+        return refused(403, f"the token {found.name} {found.role}, and this is for one that {needed}")
+    flask.g.token = found
+    return None
+
+
+def _foreign() -> flask.Response | None:
+    """Refuse what another site's page sends to change something."""
     request = flask.request
-    if request.method in SAFE or needed == rights.BY_TOKEN:
+    if request.method in SAFE:
         return None
     origin = request.headers.get("Origin")
     site = request.headers.get("Sec-Fetch-Site", "same-origin")

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from tracker.record import may
-
 READS, LOGS, SIGNS_OFF, ADMINISTERS = "reads", "logs", "signs off", "administers"
 ANYONE = ""
 """Needs no sign-in: what the sign-in page itself is made of, and whether the server is there."""
-BY_TOKEN = "token"
-"""The HTTP interface for programs: it asks for a token itself, and knows no cookie."""
+TOKENS = {
+    "v1.jobs": READS,
+    "v1.job": READS,
+    "v1.batches": READS,
+    "v1.verdicts": READS,
+    "v1.readings": READS,
+    "v1.add_readings": LOGS,
+}
+"""Endpoint of the interface for programs -> the role that its token needs. It knows no cookie and no session."""
 
 ROUTES = {
     "static": ANYONE,
@@ -17,6 +22,8 @@ ROUTES = {
     "/_favicon.ico": ANYONE,
     "health": ANYONE,
     "theme": ANYONE,
+    "v1.document": ANYONE,
+    "v1.nowhere": ANYONE,
     "sign_in.ask": ANYONE,
     "sign_in.come_in": ANYONE,
     "/": READS,
@@ -68,8 +75,11 @@ PAGES = {"log": LOGS, "bring": LOGS, "new": SIGNS_OFF}
 
 
 def needed_at(endpoint: str | None) -> str:
-    """Return what an endpoint needs; of one that is not in the table the highest role."""
-    return READS if endpoint is None else ROUTES.get(endpoint, ADMINISTERS)
+    """Return what an endpoint needs; of one that is not in the table the highest role.
+
+    Where no endpoint was found there is nothing to do but to say so.
+    """
+    return ANYONE if endpoint is None else ROUTES.get(endpoint, ADMINISTERS)
 
 
 def needed_for(output: object) -> str:
@@ -83,6 +93,3 @@ def needed_for(output: object) -> str:
 def refusal(name: str, role: str, needed: str) -> str:
     """Return why someone may not do this, and who could."""
     return f"{name} {role}, and this is for who {needed}; ask someone who administers"
-
-
-__all__ = ["ADMINISTERS", "LOGS", "READS", "ROUTES", "SIGNS_OFF", "may", "needed_at", "needed_for", "refusal"]

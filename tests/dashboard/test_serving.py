@@ -106,3 +106,15 @@ def test_the_demo_is_for_this_machine_alone(host, tmp_path):
     done = CliRunner().invoke(demo, ["--no-open", "--host", host, "--record", str(tmp_path / "bench.sqlite")])
     assert isinstance(done.exception, TrackerError)
     assert "without a sign-in" in str(done.exception)
+
+
+def test_the_help_names_the_options_and_roles_that_there_are():
+    import re
+    from pathlib import Path
+
+    from tracker.record import ROLES
+
+    text = (Path(__file__).parents[2] / "dashboard" / "help" / "serving.md").read_text(encoding="utf-8")
+    known = {option for part in serve.params for option in part.opts}
+    assert {"--https", "--proxy", "--name"} <= set(re.findall(r"--[a-z-]+", text)) & known
+    assert re.findall(r"^\| (reads|logs|signs off|administers) \|", text, re.MULTILINE) == list(ROLES)

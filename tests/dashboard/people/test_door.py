@@ -13,6 +13,8 @@ VALUES = {
     "filename": "none.css",
     "path": "fit",
     "job_id": "1",
+    "job": "1",
+    "rest": "none",
     "reading_id": "1",
     "feature": "shank",
     "token": "x",
@@ -38,8 +40,10 @@ def asked(server):
 
 def test_every_route_stands_in_the_table_and_no_other(shop):
     endpoints = {rule.endpoint for rule in shop.server.url_map.iter_rules()}
-    assert endpoints == set(rights.ROUTES)
-    assert set(rights.ROUTES.values()) <= {*ROLES, rights.ANYONE, rights.BY_TOKEN}
+    assert endpoints == set(rights.ROUTES) | set(rights.TOKENS)
+    assert not set(rights.ROUTES) & set(rights.TOKENS)
+    assert set(rights.ROUTES.values()) <= {*ROLES, rights.ANYONE}
+    assert set(rights.TOKENS.values()) <= set(ROLES[:2])
 
 
 def test_every_route_against_every_role(shop):
@@ -47,13 +51,16 @@ def test_every_route_against_every_role(shop):
     for role in ("", *ROLES):
         client = shop.browser(role)
         for endpoint, method, path in asked(shop.server):
+            if endpoint in rights.TOKENS:
+                assert client.open(path, method=method, json={}).status_code == 401, endpoint
+                continue
             needed = rights.ROUTES[endpoint]
             if endpoint == "sign_in.go_out" and role:
                 continue  # this ends the session; it has a test of its own
             body = {"output": "..room.children...mark.data.."} if endpoint == "/_dash-update-component" else {}
             sent = {"json": body} if method == "POST" else {}
             answer = client.open(path, method=method, headers={"X-Own-Page": "1"}, **sent)
-            if needed in (rights.ANYONE, rights.BY_TOKEN):
+            if needed == rights.ANYONE:
                 fine = answer.status_code != 403 and b"sign in first" not in answer.data
             elif not role:
                 fine = answer.status_code == (303 if endpoint in PAGE_ENDPOINTS else 401)
@@ -81,7 +88,7 @@ def test_nobody_changes_anything_without_the_token_of_the_page(shop):
     client = shop.browser("administers", token=False)
     changing = [item for item in asked(shop.server) if item[1] not in SAFE]
     for endpoint, method, path in changing:
-        if rights.ROUTES[endpoint] in (rights.ANYONE, rights.BY_TOKEN):
+        if endpoint in rights.TOKENS or rights.ROUTES[endpoint] == rights.ANYONE:
             continue
         for token in ({}, {OWN_HEADER: "x"}, {OWN_HEADER: "é"}, {OWN_HEADER: ""}):
             answer = client.open(path, method=method, json={}, headers={"X-Own-Page": "1", **token})
@@ -107,7 +114,7 @@ def test_other_sites_are_refused_on_every_changing_route_with_and_without_a_sign
     for each, role in ((shop, "administers"), (shop_of(shop.record, Door()), "")):
         client = each.browser(role)
         for endpoint, method, path in asked(each.server):
-            if method in SAFE or rights.ROUTES[endpoint] == rights.BY_TOKEN:
+            if method in SAFE or endpoint in rights.TOKENS:
                 continue
             answer = client.open(path, method=method, json={}, headers=headers)
             assert answer.status_code == 403, endpoint
@@ -166,6 +173,21 @@ def test_the_name_of_who_is_signed_in_stands_on_everything_and_cannot_be_replace
     assert answer.status_code == 200
     lead.post("/api/jobs", json={"text": text.replace("Leak", "Second leak"), "client_id": "j", "by": "someone"})
     assert {info.by for info in shop.record.jobs()} == {"lead", "signs off"}
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"piece": "a\x1fb"},
+        {"note": "\x00"},
+        {"piece": "\ud800"},
+        {"time": "0001-01-01T00:00:00"},
+        {"time": "9999-12-31"},
+    ],
+)
+def test_what_the_record_does_not_take_is_refused_and_not_tried_for_ever(shop, change):
+    body = {"feature": "shank", "piece": "1", "text": ".6254", "client_id": "a"} | change
+    assert shop.browser("logs").post("/api/jobs/1/readings", json=body).status_code == 400
 
 
 def test_what_another_one_typed_waits_for_that_one(shop):

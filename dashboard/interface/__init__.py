@@ -1,0 +1,1 @@
+"""The HTTP interface for gauges and measuring machines: readings in by token, jobs and verdicts out."""
