@@ -302,12 +302,12 @@ HELP = Path(__file__).parents[3] / "dashboard" / "help"
 def test_the_examples_of_the_help_are_what_the_server_takes_and_says(cell):
     text = (HELP / "http.md").read_text(encoding="utf-8")
     body = re.search(r"-d '(\{.*?\})'\n", text, re.DOTALL)[1]
-    answer = cell.client().post("/api/v1/readings", data=body, content_type="application/json")
+    answer = cell.client().post("/api/v1/readings", data=body, content_type="application/json").json
     shown = json.loads(re.search(r"```text\n(\{.*?\})\n```", text, re.DOTALL)[1])
-    for said in (answer.json, shown):
+    for said in (answer, shown):
         for item in said["readings"]:
             item["number"] = 0
-    assert answer.json == shown
+    assert answer == shown
     assert [entry.typed for entry in cell.record.since(1, 0)] == ["0.62540", "15.886 mm"]
 
 
