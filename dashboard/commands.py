@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 SAMPLES = Path(__file__).parents[1] / "sample_readings"
 DEMO_FILE = "demo.sqlite"
-SHEET_NAMES = ("bench", "set-up", "labels", "report")
+SHEET_NAMES = ("bench", "set-up", "labels", "closures", "report")
 THREADS = 8
 BOUNDS = {"max_request_body_size": 64_000_000, "max_request_header_size": 32_000, "channel_timeout": 60}
 """What is taken in at all (a page that takes less says so itself), and how long a silent connection is kept."""
@@ -153,7 +153,8 @@ def sheet(
     """Write a sheet as HTML, or as PDF where the extra 'sheets' is installed.
 
     The press bench sheet says which goes into which, with what force and care; the set-up note what is entered at the
-    machine; the tray labels are cut out; the batch report is for the file.
+    machine; the tray labels are cut out; the closure sheet says which pieces together make which sum; the batch report
+    is for the file.
 
     Exit status: 0 it is written, 2 bad input, or it cannot be made.
     """

@@ -16,6 +16,7 @@ from dashboard.parts.badge import glyph
 from dashboard.parts.panels import Page, chooser, columns, empty, facts, panel, picture
 from dashboard.parts.sentences import fit_answer
 from dashboard.parts.tables import Column, give, rails_for, rung, rung_head, sizes_cells, table
+from dashboard.sheets.closures import closures_said
 from tracker.decide import Plan
 from tracker.decide.words import count, number_word, share
 from tracker.errors import TrackerError
@@ -33,6 +34,8 @@ WHAT = {"classes": "trays", "best_target": "the size to aim at", "shift": "the n
 def page(answer: Answer, address: Address) -> Page:
     """Return the page of one fit."""
     fit = answer.fit(address.fit)
+    if fit is None and answer.check.closures:
+        return _only_sums(answer, address)
     if fit is None:
         return Page(
             question="Will it go together?",
@@ -63,6 +66,8 @@ def page(answer: Answer, address: Address) -> Page:
         body.append(_left_over(fit))
     if joint is not None:
         body.append(joint)
+    if answer.check.closures:
+        body.append(_sums(answer, address))
     return Page(
         question=f"Will the {plain_name(fit.external)}s go into the {plain_name(fit.internal)}s?",
         answer=fit_answer(fit),
@@ -72,6 +77,53 @@ def page(answer: Answer, address: Address) -> Page:
         body=body,
         job=answer.check.job,
         foot=_foot(answer),
+    )
+
+
+def _only_sums(answer: Answer, address: Address) -> Page:
+    """Return the page of a job that states sums of lengths and no fit."""
+    first = answer.check.closures[0]
+    return Page(
+        question="Will it go together?",
+        answer=closures_said(answer),
+        reasons=[first.verdict.reason, first.verdict.action],
+        word=first.verdict.word,
+        body=[_sums(answer, address)],
+        job=answer.check.job,
+        foot=_foot(answer),
+    )
+
+
+def _sums(answer: Answer, address: Address) -> html.Section:
+    """Return the sums of lengths that the job asks for, each with its limits, what it comes to and what to do."""
+    rows = []
+    for item in answer.check.closures:
+        numbers, found = Numbers(answer.unit, item.step), item.result
+        ends = ["open" if end is None else numbers.size(end) for end in (item.lower, item.upper)]
+        low, high = (None, None) if found is None else (found.worst_case.low, found.worst_case.high)
+        rows.append(
+            [
+                plain_name(item.name),
+                f"{ends[0]} to {ends[1]}",
+                "" if low is None or high is None else f"{numbers.size(low)} to {numbers.size(high)}",
+                item.verdict.word,
+                typeset(f"{item.verdict.reason} {item.verdict.action}"),
+            ]
+        )
+    heads = [
+        Column("sum", strong=True),
+        Column(f"limits, {answer.unit}", number=True, wide=True),
+        Column(f"with these pieces, {answer.unit}", number=True, wide=True),
+        Column("verdict", strong=True),
+        Column("why, and what to do"),
+    ]
+    sheet = html.A("which pieces together", href=address.to(page="sheets", sheet="closures").href, className="button")
+    many = count(len(rows), "sum")
+    return panel(
+        f"{many.capitalize()} of lengths {'is' if len(rows) == 1 else 'are'} asked for",
+        table(heads, rows, label="sums of lengths"),
+        html.Div(sheet, className="buttons"),
+        how="Whichever pieces meet; the drawing's limits stand in for what is not measured.",
     )
 
 

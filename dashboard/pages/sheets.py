@@ -11,6 +11,7 @@ from dashboard.parts.answers import Answer
 from dashboard.parts.badge import form_of
 from dashboard.parts.cut import cut_of
 from dashboard.parts.panels import Page, chooser, empty
+from dashboard.sheets.closures import closures_said
 from dashboard.sheets.portable import can_make_pdf
 from dashboard.sheets.shelf import NEEDS, SHEETS
 from tracker.judge import plain_name
@@ -20,7 +21,12 @@ FOR = {
     "bench": "For the press: which goes into which, with what force, and what to take care of.",
     "set-up": "For the machine: what is entered before the next cut, or that nothing is.",
     "labels": "For the trays: cut out and laid in.",
+    "closures": "For the bench: which pieces together, the sum they make, and whether it is within its limits.",
     "report": "For the file: every size, and what they say.",
+}
+TO_DO = {
+    "closures": "State on the job's form which lengths make a sum, such as head height minus counterbore depth, and its"
+    " limits."
 }
 
 
@@ -38,7 +44,7 @@ def page(answer: Answer, address: Address) -> Page:
             word="cannot say",
             choosers=choosers,
             job=answer.check.job,
-            body=[empty("What to do", answer.check.verdict.action)],
+            body=[empty("What to do", TO_DO.get(name, answer.check.verdict.action))],
         )
     return Page(
         question=QUESTION,
@@ -59,6 +65,8 @@ def _about(answer: Answer, here: Address, name: str, choosers: list[Any]) -> tup
         options = [(plain_name(item.name), here.to(fit=item.name)) for item in answer.check.fits]
         choosers.append(chooser("fit", options, plain_name(fit.name)))
         return here.to(fit=fit.name), ""
+    if NEEDS[name] == "closure":
+        return here, "" if answer.check.closures else "This sheet is about closures, and this job states none."
     features = [(plain_name(item.name), here.to(feature=item.name)) for item in answer.check.features]
     if not features:
         return here, "This job has no feature."
@@ -85,6 +93,8 @@ def _said(answer: Answer, about: Address, name: str) -> str:
         return "The set-up note says: enter nothing." if cut.shift.leave_alone else "The set-up note is ready."
     if name == "labels" and fit is not None and not fit.pairs and fit.classes is None:
         return "There is nothing to label yet."
+    if name == "closures":
+        return closures_said(answer)
     return f"The {SHEETS[name]} {'are' if name == 'labels' else 'is'} ready."
 
 

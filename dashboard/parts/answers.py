@@ -6,14 +6,16 @@ import dataclasses
 import datetime
 import threading
 from collections import OrderedDict
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from dashboard.figures.numbers import Numbers
 from dashboard.parts.conversion import events_in, job_in, readings_in
 from tracker.job import Job
 from tracker.judge import Check, FeatureCheck, FitCheck, check
-from tracker.record import Record
+from tracker.record import LogEntry, Record
 from tracker.units import convert
 
 if TYPE_CHECKING:
@@ -32,6 +34,8 @@ class Answer:
     job_id : int
     job : Job
         In ``unit``; ``own_unit`` is what the drawing and the machine speak.
+    judged : callable
+        Gives the readings that were struck out or confirmed, with who and when; none outside a record.
     """
 
     job_id: int
@@ -41,6 +45,7 @@ class Answer:
     check: Check
     readings: Import
     events: list[Event]
+    judged: Callable[[], Sequence[LogEntry]] = tuple
 
     def numbers(self, *features: str) -> Numbers:
         """Return how lengths of these features (of all, when none is named) are written."""
@@ -152,5 +157,12 @@ class Answers:
         if shown != own.unit:
             judged = paired_alike(judged, self.of(job_id).check)
         return Answer(
-            job_id=job_id, job=job, own_unit=own.unit, unit=shown, check=judged, readings=readings, events=events
+            job_id=job_id,
+            job=job,
+            own_unit=own.unit,
+            unit=shown,
+            check=judged,
+            readings=readings,
+            events=events,
+            judged=partial(self.record.judged, job_id),
         )

@@ -12,11 +12,12 @@ from dashboard.figures.pieces import pieces
 from dashboard.figures.tape import tape
 from dashboard.figures.two_batches import two_batches
 from dashboard.parts.answers import Answer
-from dashboard.parts.pictures import ahead_of, values_of
+from dashboard.parts.pictures import ahead_of, signals_of, values_of
 from dashboard.parts.sentences import batch_answer, fit_answer, sentence
 from dashboard.sheets.paper import CONTENT_WIDTH, Sheet, figure, grid, on_paper, section, sign_off, tag
-from tracker.decide.words import share
-from tracker.judge import FeatureCheck, FitCheck, plain_name, wear_verdict
+from tracker.decide.words import count, share
+from tracker.judge import ClosureCheck, FeatureCheck, FitCheck, plain_name, wear_verdict
+from tracker.record import LogEntry
 from tracker.result import Interval
 
 KIND = "Batch report"
@@ -36,6 +37,9 @@ def batch_report(answer: Answer, *, by: str, when: datetime.datetime, feature: s
         parts.append(_fit(answer, fit))
     for item in features:
         parts.append(_feature(answer, item))
+    if not feature:
+        parts += [_sum(item) for item in answer.check.closures]
+    parts += _fates(answer, [item.name for item in features])
     remarks = [*answer.check.remarks, *answer.check.understood]
     if remarks:
         parts.append(section("Remarks", tag("ul", *[tag("li", typeset(line)) for line in remarks], look="p-notes")))
@@ -85,13 +89,67 @@ def _feature(answer: Answer, found: FeatureCheck) -> Markup:
     tool = answer.job.features[found.name].machine.tool
     drawn = [pieces(found, values_of(answer, found.name), numbers, CONTENT_WIDTH, ahead=ahead_of(found))]
     if found.wear is not None and found.wear.seen:
-        drawn.append(tape(found, numbers, CONTENT_WIDTH, tool=tool))
+        drawn.append(tape(found, numbers, CONTENT_WIDTH, tool=tool, signals=signals_of(found)))
     return section(
         batch_answer(found, numbers).removesuffix("."),
         _facts(rows, f"figures of the {name}s"),
         *[figure(item) for item in drawn],
         _sizes(found, numbers, name),
     )
+
+
+def _sum(found: ClosureCheck) -> Markup:
+    name = plain_name(found.name)
+    return section(
+        f"{name.capitalize()}: {found.verdict.word}",
+        tag("p", typeset(f"{found.verdict.reason} {found.verdict.action}")),
+    )
+
+
+def _fates(answer: Answer, features: list[str]) -> list[Markup]:
+    """Return what was struck out, confirmed and corrected, with reason, who and when."""
+    told = [entry for entry in answer.judged() if entry.feature in features]
+    struck = [entry for entry in told if entry.struck]
+    kept = [entry for entry in told if not entry.struck]
+    parts = []
+    where = [("part", ""), ("piece", "p-strong"), ("reading", ""), ("typed", "")]
+    if struck:
+        rows = [
+            [*_where(item), item.struck_reason or "", item.struck_by or "", _day(item.struck_at)] for item in struck
+        ]
+        table = grid([*where, ("why", ""), ("by", ""), ("when", "")], rows, look="p-tight", label="readings struck out")
+        how = "They count no longer and stay in the record as they were typed; times are UTC."
+        parts.append(section(f"{count(len(struck), 'reading').capitalize()} struck out", table, how=how))
+    if kept:
+        rows = [
+            [*_where(item), item.suspect.replace("_", " "), item.confirmed_by or "", _day(item.confirmed_at)]
+            for item in kept
+        ]
+        table = grid([*where, ("asked for", ""), ("by", ""), ("when", "")], rows, look="p-tight", label="confirmed")
+        how = "They were asked about, somebody said that they are right, and they count; times are UTC."
+        parts.append(section(f"{count(len(kept), 'suspect reading').capitalize()} confirmed", table, how=how))
+    changed = _corrections(answer, features)
+    if changed:
+        heads = [("part", ""), ("what was added before a reading counts", ""), ("readings", "p-num")]
+        parts.append(section("Corrections", grid(heads, changed, look="p-tight", label="corrections")))
+    return parts
+
+
+def _where(item: LogEntry) -> list[str]:
+    place = f"{item.position}, {item.repeat}" if item.position else str(item.repeat)
+    typed = item.typed if item.unit in item.typed else f"{item.typed} {item.unit}"
+    return [plain_name(item.feature), item.piece, place, typed]
+
+
+def _day(moment: str | None) -> str:
+    return (moment or "")[:16].replace("T", " ")
+
+
+def _corrections(answer: Answer, features: list[str]) -> list[list[str]]:
+    frame = answer.readings.readings
+    own = frame[frame["feature"].isin(features) & (frame["applied"] != "")]
+    many = own.groupby(["feature", "applied"], sort=False).size()
+    return [[plain_name(str(name)), typeset(str(words)), f"{number:,}"] for (name, words), number in many.items()]
 
 
 def _facts(rows: list[list[str]], label: str) -> Markup:
@@ -102,7 +160,8 @@ def _facts(rows: list[list[str]], label: str) -> Markup:
 def _limits(found: FeatureCheck, numbers: Numbers) -> list[list[str]]:
     low = "open" if found.lower is None else numbers.size(found.lower)
     high = "open" if found.upper is None else numbers.size(found.upper)
-    return [["limits of size", f"{low} to {high} {numbers.unit}; target {numbers.size(found.target)}"]]
+    limits = "none stated" if low == high == "open" else f"{low} to {high} {numbers.unit}"
+    return [["limits of size", f"{limits}; target {numbers.size(found.target)} {numbers.unit}"]]
 
 
 def _with(interval: Interval, write: Any) -> str:

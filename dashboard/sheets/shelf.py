@@ -8,6 +8,7 @@ from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
 from dashboard.parts.cut import cut_of
 from dashboard.sheets.bench import bench_sheet
+from dashboard.sheets.closures import closure_sheet
 from dashboard.sheets.labels import tray_labels
 from dashboard.sheets.paper import Sheet
 from dashboard.sheets.report import batch_report
@@ -18,11 +19,12 @@ SHEETS = {
     "bench": "press bench sheet",
     "set-up": "set-up note",
     "labels": "tray labels",
+    "closures": "closure sheet",
     "report": "batch report",
 }
 """Name of a sheet, and what it is called."""
 
-NEEDS = {"bench": "fit", "set-up": "feature", "labels": "fit", "report": "feature"}
+NEEDS = {"bench": "fit", "set-up": "feature", "labels": "fit", "closures": "closure", "report": "feature"}
 """What a sheet is about; the report is about the whole job when no feature is named."""
 
 
@@ -66,6 +68,10 @@ def make_sheet(
                 "this job has no feature to cut; give it a [features.NAME] with its kind and its nominal"
             )
         return set_up_note(answer, cut, by=by, when=at)
+    if name == "closures":
+        if not answer.check.closures:
+            raise TrackerError("this job states no closure; accepted is [closures.NAME] with terms and limits")
+        return closure_sheet(answer, by=by, when=at)
     found = answer.fit(fit)
     if found is None:
         raise TrackerError(f"the {SHEETS[name]} is about a fit, and this job states none; accepted is [fits.NAME]")

@@ -75,6 +75,9 @@ STATES = {
     "sheets-set-up": "/sheets?job={guide_pins}&sheet=set-up",
     "sheets-labels": "/sheets?job={rest_buttons}&sheet=labels",
     "sheets-report": "/sheets?job={coupling_pins}&sheet=report",
+    "sheets-closures": "/sheets?job={sums}&sheet=closures",
+    "sheets-report-struck": "/sheets?job={sums}&sheet=report",
+    "fit-closures": "/fit?job={sums}",
     "sheets-empty": "/sheets?job={empty}",
     "nowhere": "/nothing-here",
     "fault": "/fit?job=9999",
@@ -99,6 +102,36 @@ internal = "{bore}"
 external = "{shank}"
 gap = [-0.0009, -0.0003]
 """
+
+
+SUMS = """[job]
+name = "Rest buttons, stand height"
+unit = "in"
+[features.head_height]
+kind = "length"
+nominal = 0.5
+[features.counterbore_depth]
+kind = "length"
+nominal = 0.125
+[closures.stand_height]
+terms = { head_height = 1, counterbore_depth = -1 }
+limits = [0.3747, 0.3753]
+"""
+
+
+def sums(record) -> int:
+    """Keep a job with a sum of lengths, a reading struck out and a suspect one confirmed."""
+    number = record.add_job(SUMS, client_id="sums").id
+    for feature, middle in (("head_height", 0.5), ("counterbore_depth", 0.125)):
+        for index in range(12):
+            value = middle + 0.00008 * ((index * 7) % 11 - 5)
+            record.add_reading(number, feature, str(index + 1), f"{value:.5f}", client_id=f"{feature} {index}")
+    wrong = record.add_reading(number, "head_height", "3", ".4998", client_id="wrong")
+    record.strike(wrong.id, "dirty part or gauge", "bench 2")
+    odd = record.add_reading(number, "head_height", "4", ".5021", client_id="odd")
+    record.confirm(odd.id, "bench 2")
+    record.strike(odd.id, "misread", "bench 1")
+    return number
 
 
 def fill(record) -> dict[str, int]:
@@ -136,6 +169,7 @@ def fill(record) -> dict[str, int]:
         [0.62505 + 0.00001 * ((index * 37) % 53) for index in range(60)],
         [0.62555 + 0.00001 * ((index * 29) % 47) for index in range(60)],
     )
+    numbers["sums"] = sums(record)
     level = [((index * 29) % 11 - 5) * 0.00001 for index in range(14)]
     odd(
         "signals",

@@ -11,7 +11,7 @@ from tracker.decide.prices import REMAKE
 from tracker.drift import WearLine, wear_line
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.judge.answers import FeatureCheck
-from tracker.judge.words import Scale, plain_fault
+from tracker.judge.words import Scale, plain_fault, plain_name
 from tracker.spread import (
     Capability,
     Components,
@@ -94,7 +94,7 @@ def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Seque
     marks = attempt(reasons, "events", lambda: marks_of(feature.name, events, found))
     if found is not None and len(found) == 0:
         found = None
-        reasons.setdefault("sizes", f"no piece of {feature.name} has a size")
+        reasons.setdefault("sizes", f"no piece of {plain_name(feature.name)} has a size")
     if found is None:
         return _empty(feature, step, marks or (), reasons)
     bounds = None
@@ -150,8 +150,8 @@ def marks_of(feature: str, events: Sequence[Happening], found: Sizes | None) -> 
             after = pieces.index(event.after_piece) + 1
         else:
             raise TrackerError(
-                f"an event of {feature} ({event.event.replace('_', ' ')}) stands after piece {event.after_piece!r},"
-                " which has no readings; accepted is the label of a measured piece"
+                f"an event of {plain_name(feature)} ({event.event.replace('_', ' ')}) stands after piece"
+                f" {event.after_piece!r}, which has no readings; accepted is the label of a measured piece"
             )
         name = event.event.replace("_", " ")
         marks.append((after, name) if event.amount is None else (after, name, event.amount))
@@ -217,7 +217,7 @@ def shift_of(
 
 def _sizes(feature: Feature, gauge: Gauge | None, frame: pd.DataFrame) -> Sizes:
     if not len(frame):
-        raise NotEnoughData(f"there are no readings of {feature.name}; at least one piece must be measured")
+        raise NotEnoughData(f"there are no readings of {plain_name(feature.name)}; at least one piece must be measured")
     return sizes(
         frame,
         feature,
@@ -229,7 +229,7 @@ def _sizes(feature: Feature, gauge: Gauge | None, frame: pd.DataFrame) -> Sizes:
 
 def _capability(feature: Feature, found: Sizes) -> Capability:
     if feature.lower is None and feature.upper is None:
-        raise NotEnoughData(f"{feature.name} has no limits of size; give lower, upper or grade in job.toml")
+        raise NotEnoughData(f"{plain_name(feature.name)} has no limits of size; give lower, upper or grade in job.toml")
     return capability(found, feature.lower, feature.upper, feature.aim)
 
 
@@ -260,8 +260,8 @@ def _own_shift(job: Job, feature: Feature, found: Sizes, marks: Sequence[Mark], 
     in_fit = any(feature.name in (fit.internal, fit.external) for fit in job.fits.values())
     if in_fit and feature.target is None and feature.lower is None and feature.upper is None:
         raise NotEnoughData(
-            f"{feature.name} has no target and no limits of size, and its nominal is no aim for a part of a fit;"
-            " give target, lower and upper, or grade in job.toml"
+            f"{plain_name(feature.name)} has no target and no limits of size, and its nominal is no aim for a part"
+            " of a fit; give target, lower and upper, or grade in job.toml"
         )
     return shift_of(job, feature, found, marks, scale)
 

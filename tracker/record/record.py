@@ -318,6 +318,11 @@ class Record(Register, People):
         with self._reading() as connection:
             return views.entries_since(connection, job_id, feature, after_id=after_id, most=most)
 
+    def judged(self, job_id: int) -> list[LogEntry]:
+        """Return the readings of a job that were struck out or confirmed, each with who and when, in order."""
+        with self._reading() as connection:
+            return views.judged_entries(connection, job_id)
+
     # -- trust
 
     def verify(self) -> Proof:

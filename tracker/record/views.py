@@ -140,6 +140,13 @@ def entries_since(
     return [_entry(row) for row in connection.execute(query if most is None else query.limit(int(most)))]
 
 
+def judged_entries(connection: Connection, job_id: int) -> list[LogEntry]:
+    """Return the readings of a job that somebody struck out or confirmed, in order."""
+    fates = [select(table.c.reading_id) for table in (strike_outs, confirmations)]
+    query = _ENTRY.where(batches.c.job_id == int(job_id), readings.c.id.in_(fates[0].union(fates[1])))
+    return [_entry(row) for row in connection.execute(query.order_by(readings.c.id))]
+
+
 def one_entry(connection: Connection, reading_id: int) -> LogEntry | None:
     """Return one reading with its fate, None where there is none."""
     row = connection.execute(_ENTRY.where(readings.c.id == int(reading_id))).first()
