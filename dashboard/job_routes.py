@@ -19,21 +19,9 @@ from werkzeug.exceptions import RequestEntityTooLarge
 from dashboard.entry_routes import Refused, answer_faults, by_of, count_of, json_body, known_job, own_page, text_of
 from dashboard.figures.numbers import typeset
 from dashboard.parts.brought import Brought, Waiting
-from dashboard.parts.job_fields import (
-    FIELDS,
-    LISTS,
-    LONGEST,
-    MOST_ROWS,
-    blank_form,
-    blank_row,
-    data_of,
-    fault_at,
-    form_faults,
-    form_of,
-    not_in_form,
-    placed_faults,
-    specs,
-)
+from dashboard.parts.job_faults import fault_at, form_faults, joint_faults, not_in_form, place_of, placed_faults
+from dashboard.parts.job_fields import FIELDS, LISTS, LONGEST, MOST_ROWS, blank_form, blank_row, materials, specs
+from dashboard.parts.job_tables import data_of, form_of
 from dashboard.parts.job_text import job_data, toml_text
 from dashboard.parts.job_words import job_words
 from dashboard.people.door import allowed
@@ -70,7 +58,16 @@ def job_routes(record: Record) -> Blueprint:
 
     @routes.get("/api/job-form")
     def blank() -> Response:
-        return jsonify(fields=specs(), form=blank_form(), blank=_blank_rows(), text="", revision=0, latest=0, beyond=[])
+        return jsonify(
+            fields=specs(),
+            materials=materials(),
+            form=blank_form(),
+            blank=_blank_rows(),
+            text="",
+            revision=0,
+            latest=0,
+            beyond=[],
+        )
 
     @routes.post("/api/job-form")
     def of_text() -> Response:
@@ -87,6 +84,7 @@ def job_routes(record: Record) -> Blueprint:
         data = job_data(job.text)
         return jsonify(
             fields=specs(),
+            materials=materials(),
             form=form_of(data),
             blank=_blank_rows(),
             text=job.text,
@@ -272,7 +270,13 @@ def understood(body: dict[str, Any]) -> tuple[str, Job | None, list[dict[str, An
     try:
         job = parse_job(text)
     except TrackerError as error:
-        return text, None, [*faults, *placed_faults(str(error), checked)]
+        told = {place_of(fault) for fault in faults}
+        return (
+            text,
+            None,
+            [*faults, *(item for item in placed_faults(str(error), checked) if place_of(item) not in told)],
+        )
+    faults += joint_faults(job, checked)
     return text, (None if faults else job), faults
 
 

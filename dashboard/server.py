@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
+from importlib import import_module
 from typing import Any
 
 import flask
@@ -49,6 +50,16 @@ PAGES: dict[str, OfJob] = {
     "sheets": sheets.page,
 }
 """The pages of one job, by the first part of their path; their names stand in `dashboard.parts.frame.PAGES`."""
+
+ROOMS = (
+    "tracker.readings.tables",
+    "tracker.readings.suspects",
+    "tracker.judge.assembly",
+    "tracker.judge.put_together",
+    "tracker.record.frames",
+    "tracker.record.exports",
+)
+"""Loaded before the first request: two requests that load one room at the same time may each find half of it."""
 
 LOOK_AGAIN_MS = 2000
 UNREADABLE = -1
@@ -112,6 +123,8 @@ def create_app(record: Record, *, bench: str = "", door: Door | None = None) -> 
     Dash
         Its ``server`` is the WSGI application.
     """
+    for room in ROOMS:
+        import_module(room)
     answers = Answers(record)
     app = BenchApp(
         "dashboard",

@@ -1,17 +1,20 @@
 /* The form of a job: fields as the server names them, faults in their place, kept on a word; or the same as a text. */
 (function () {
   "use strict";
-  const LISTS = ["features", "fits", "gauges"];
-  const ONE = { features: "feature", fits: "fit", gauges: "gauge" };
+  const LISTS = ["features", "fits", "closures", "gauges"];
+  const ONE = { features: "feature", fits: "fit", closures: "closure", gauges: "gauge" };
   const ABOUT = {
     job: ["The job", "Its unit is the unit of every number that names none"],
     features: ["What is measured", "A bore or a shank, with its limits or a grade; what is left empty is not asked"],
     fits: ["What must go together", "The gap is internal minus external: below zero the shank is the larger one, and is pressed in"],
+    closures: ["What lengths must add up to", "A closure: a sum of what is measured above, as head height - counterbore depth, and its limits"],
     gauges: ["What it is measured with", "A gauge that is not described is taken to read what is typed"],
     costs: ["What things cost", "In one currency, or in minutes; may stay empty"],
   };
-  const PARTS = { size: "", measuring: "Measuring", cutting: "Cutting, and what it costs" };
-  const FIGURES = new Set(["nominal", "lower", "upper", "target", "gap_lower", "gap_upper", "resolution", "calibration", "correction", "increment"]);
+  const PARTS = { measuring: "Measuring" };
+  const FOLDED = { reading: "How readings are typed", piece: "Material, master, plating", cutting: "Cutting, and what it costs",
+    press: "Pressing it in", seat: "The shoulder it seats on", gauge: "Range, material, what it sends" };
+  const WORDS = new Set(["name", "gauge", "grade", "class", "positions", "part", "material", "machine.tool", "machine.name", "press.friction", "terms", "line", "due"]);
   const WAIT_MS = 350;
   const made = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (part) => part.toString(16).padStart(2, "0")).join("");
   let serial = 0;
@@ -104,13 +107,13 @@
       this.area.value = this.text;
       this.body.replaceChildren(make("section", { class: "panel text-room" },
         make("h2", {}, "The job as a text"),
-        make("p", { class: "how" }, "All that a job.toml may hold: closures, press, seat, master, material; Help says what each key means"),
+        make("p", { class: "how" }, "All that a job.toml may hold; Help says what each key means"),
         this.area));
     }
 
     paintForm() {
       const { make } = this;
-      const parts = [this.panel("job", this.grid("job", this.form.job, null))];
+      const parts = [this.panel("job", ...this.parts("job", this.form.job))];
       for (const section of LISTS) {
         const rows = make("div", {}, ...this.form[section].map((row) => this.row(section, row)));
         const add = make("button", { type: "button", class: "button add", onclick: () => {
@@ -123,7 +126,7 @@
         } }, `add a ${ONE[section]}`);
         parts.push(this.panel(section, rows, add));
       }
-      parts.push(this.panel("costs", this.grid("costs", this.form.costs, null)));
+      parts.push(this.panel("costs", ...this.parts("costs", this.form.costs)));
       if (this.beyond.length) {
         parts.push(make("p", { class: "how" }, `Only in the text, and kept as they are: ${this.beyond.filter((item) => !item.startsWith("remarks")).join(", ") || "nothing else"}.`
           + (this.beyond.some((item) => item.startsWith("remarks")) ? " Remarks (#) are lost when the form writes the text anew; change the text itself to keep them." : "")));
@@ -157,20 +160,25 @@
       node.row = row;
       node.head();
       node.append(make("div", { class: "form-row-head" }, head, gone));
-      const groups = [...new Set(this.fields[section].map((field) => field.part))];
-      for (const part of groups) {
-        const grid = this.grid(section, row, part, node);
-        if (part === "cutting") {
-          const more = make("details", { class: "form-more" }, make("summary", {}, PARTS[part]), grid);
-          more.open = this.fields[section].some((field) => field.part === part && row[field.key] !== this.blank[section][field.key]);
-          node.append(more);
-        } else node.append(...(PARTS[part] ? [make("h4", {}, PARTS[part])] : []), grid);
-      }
+      node.append(...this.parts(section, row, node));
       return node;
     }
 
+    /* The fields of a row, part by part; what a job seldom says is folded away until something stands in it. */
+    parts(section, row, node) {
+      const { make } = this;
+      const parts = [...new Set(this.fields[section].map((field) => field.part))];
+      return parts.flatMap((part) => {
+        const grid = this.grid(section, row, part, node);
+        if (!FOLDED[part]) return PARTS[part] ? [make("h4", {}, PARTS[part]), grid] : [grid];
+        const more = make("details", { class: "form-more" }, make("summary", {}, FOLDED[part]), grid);
+        more.open = this.fields[section].some((field) => field.part === part && row[field.key]);
+        return [more];
+      });
+    }
+
     grid(section, row, part, node) {
-      const fields = this.fields[section].filter((field) => part === null || field.part === part);
+      const fields = this.fields[section].filter((field) => field.part === part);
       return this.make("div", { class: `fields of-${section}` }, ...fields.map((field) => this.field(section, row, field, node)));
     }
 
@@ -186,7 +194,7 @@
         for (const [value, words] of field.choices) box.append(make("option", { value }, words));
       } else {
         box = make("input", { ...more, type: "text", maxlength: "200", autocomplete: "off", spellcheck: "false",
-          placeholder: field.example ? `as ${field.example}` : "", class: FIGURES.has(field.key) ? "figure" : "", ...(field.suggest ? { list: "known-gauges" } : {}) });
+          placeholder: field.example ? `as ${field.example}` : "", class: WORDS.has(field.key) ? "" : "figure", ...(field.suggest ? { list: `known-${field.suggest}` } : {}) });
       }
       box.suggest = field.suggest;
       box.row = row;
@@ -198,7 +206,7 @@
       };
       box.addEventListener("input", take);
       box.addEventListener("blur", () => { if (row[field.key]) { this.touched.add(box); this.look(); } });
-      const long = field.key === "name" && section === "job" ? " long" : "";
+      const long = (field.key === "name" && section === "job") || ["terms", "line"].includes(field.key) ? " long" : "";
       return make("label", { class: `field${long}`, for: box.id }, make("span", {}, field.words), box, wrong);
     }
 
@@ -218,9 +226,14 @@
         }
         box.value = was;
       }
-      let known = document.getElementById("known-gauges");
-      if (!known) this.body.append(known = make("datalist", { id: "known-gauges" }));
-      known.replaceChildren(...this.form.gauges.filter((row) => row.name).map((row) => make("option", { value: row.name })));
+      this.offer("gauges", this.form.gauges.map((row) => row.name));
+      this.offer("materials", this.materials);
+    }
+
+    offer(what, names) {
+      let known = document.getElementById(`known-${what}`);
+      if (!known) this.body.append(known = this.make("datalist", { id: `known-${what}` }));
+      known.replaceChildren(...names.filter(Boolean).map((name) => this.make("option", { value: name })));
     }
 
     /* ---- checking and keeping ---- */

@@ -32,6 +32,7 @@ STATES = {
     "jobs": "/",
     "new": "/new",
     "job": "/job?job={rest_buttons}",
+    "job-closures": "/job?job={sums}",
     "bring": "/bring",
     "fit": "/fit?job={rest_buttons}",
     "fit-millimetres": "/fit?job={rest_buttons}&unit=mm",

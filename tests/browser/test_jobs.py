@@ -181,9 +181,8 @@ def test_the_form_works_by_keyboard_alone(bench, look):
     page.get_by_role("button", name="as a text").focus()
     page.keyboard.press("Tab")
     page.keyboard.type("by keys")
-    for _ in range(3):
+    for _ in ("unit", "assurance", "how readings are typed", "take out", "name"):
         page.keyboard.press("Tab")
-    page.keyboard.press("Tab")
     page.keyboard.type("bore")
     page.keyboard.press("Tab")
     page.keyboard.press("Tab")
@@ -196,6 +195,47 @@ def test_the_form_works_by_keyboard_alone(bench, look):
     page.keyboard.press("Enter")
     page.wait_for_url("**/job?job=*")
     assert bench.record.jobs()[0].name == "by keys"
+
+
+def test_a_sum_a_press_and_a_material_are_said_without_a_file(empty_bench, look):
+    address, record = empty_bench
+    watched = look(address)
+    page = watched.open(address + "/new")
+    page.wait_for_selector("#job-form .form-columns")
+    page.locator('[data-section="job"] [data-key="name"]').fill("stand")
+    for number, (name, kind, size) in enumerate((("bore", "internal", ".6250"), ("shank", "external", ".6256"))):
+        fill(fieldset(page, "features", number), name=name, nominal=size)
+        assert fieldset(page, "features", number).locator('[data-key="kind"]').input_value() == kind
+    bore = fieldset(page, "features", 0)
+    bore.get_by_text("Material, master, plating").click()
+    fill(bore, material="tool steel")
+    bore.get_by_text("Cutting, and what it costs").click()
+    bore.locator('[data-key="machine.operation"]').select_option("boring")
+    fit = fieldset(page, "fits", 0)
+    fill(fit, name="button", gap_lower="-.0009", gap_upper="-.0003")
+    fit.locator('[data-key="internal"]').select_option("bore")
+    fit.locator('[data-key="external"]').select_option("shank")
+    fit.get_by_text("Pressing it in").click()
+    fill(fit, **{"press.length": "much"})
+    page.get_by_role("button", name="add a closure").click()
+    fill(fieldset(page, "closures", 0), name="stand height", terms="bore - shim", lower="-.001", upper=".001")
+    page.get_by_role("button", name="keep the job").click()
+    page.wait_for_selector('.form-said[data-state="failed"]')
+    wrong = fieldset(page, "closures", 0).locator(".wrong").all_inner_texts()
+    assert any("is no sum of what is measured here" in words for words in wrong)
+    assert record.jobs() == []
+    fill(fieldset(page, "closures", 0), terms="bore - shank")
+    page.wait_for_function(
+        "() => [...document.querySelectorAll('.form-side li')].some((li) => li.innerText.includes('much'))"
+    )
+    fill(fit, **{"press.length": ".375"})
+    understood(page, "Button asks for")
+    page.get_by_role("button", name="keep the job").click()
+    page.wait_for_url("**/job?*")
+    job = record.job(1)
+    assert dict(job.closures["stand height"].terms) == {"bore": 1.0, "shank": -1.0}
+    assert (job.features["bore"].material, job.features["bore"].machine.operation) == ("tool steel", "boring")
+    assert dict(job.fits["button"].press) == {"length": 0.375}
 
 
 def test_a_row_is_added_and_taken_out(bench, look):

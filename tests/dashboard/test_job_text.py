@@ -9,7 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboard.parts.job_fields import blank_form, blank_row, data_of, form_of, not_in_form, placed_faults, value_of
+from dashboard.parts.job_faults import form_faults, joint_faults, not_in_form, place_of, placed_faults
+from dashboard.parts.job_fields import FIELDS, PAIRS, blank_form, blank_row
+from dashboard.parts.job_tables import data_of, form_of, shown_terms, terms_of, value_of
 from dashboard.parts.job_text import job_data, toml_text
 from dashboard.parts.job_words import job_words
 from tracker.errors import JobError
@@ -102,7 +104,7 @@ def test_a_new_name_leads_all_that_name_it():
 def test_an_emptied_field_takes_its_key_out_and_keeps_the_rest():
     data = job_data(RICH)
     form = form_of(data)
-    form["features"][1] |= {"increment": "", "offset_on": "diameter", "plus_makes": "larger", "remake": ""}
+    form["features"][1] |= {"machine.increment": "", "machine.offset_on": "", "machine.plus_makes": "", "remake": ""}
     form["gauges"][0]["due"] = ""
     job = parse_job(toml_text(data_of(form, data)))
     assert (job.features["pin"].machine.increment, job.features["pin"].machine.setup_sd) == (None, 0.002)
@@ -159,7 +161,7 @@ def wrong(**changes):
         ({"features__0__lower": ".63", "features__0__upper": ".62"}, ("features", 0, "lower")),
         ({"features__0__grade": "H99"}, ("features", 0, "grade")),
         ({"features__0__grade": "H7", "features__0__upper": ".7"}, ("features", 0, "grade")),
-        ({"features__1__increment": "-1"}, ("features", 1, "increment")),
+        ({"features__1__machine.increment": "-1"}, ("features", 1, "machine.increment")),
         ({"features__1__pieces": "1.5"}, ("features", 1, "pieces")),
         ({"features__1__repeats": "two"}, ("features", 1, "repeats")),
         ({"features__1__rework": "four"}, ("features", 1, "rework")),
@@ -184,10 +186,128 @@ def test_a_fault_is_told_in_its_place(change, place):
 
 
 def test_what_the_form_has_no_field_for_is_said():
-    assert not_in_form(job_data(RICH), RICH) == [
-        "closures", "master", "plating", "range", "rule", "decimal_comma", "temperature",
-    ]  # fmt: skip
+    assert not_in_form(job_data(RICH), RICH) == []
+    odd = """[job]
+unit = "in"
+[features.a]
+kind = "external"
+colour = "blue"
+machine = { spindle = 2 }
+[fits.b]
+press = { length = 1, ambient = 70 }
+"""
+    assert not_in_form(job_data(odd), odd) == ["colour", "machine.spindle", "press.ambient"]
     assert not_in_form({}, "# a remark")[0].startswith("remarks")
+
+
+@pytest.mark.parametrize(
+    ("typed", "terms"),
+    [
+        ("head height - counterbore depth", {"head_height": 1, "counterbore_depth": -1}),
+        ("head_height−counterbore depth", "head_height−counterbore depth"),
+        ("- left-hand bore + 2 x head height", {"left-hand bore": -1, "head_height": 2}),
+        ("0.5 times head height", {"head_height": Decimal("0.5")}),
+        ("old head - counterbore depth", {"head_height": 1, "counterbore_depth": -1}),
+        ("head height - head height", "head height - head height"),
+        ("head height - shim", "head height - shim"),
+        ("", ""),
+    ],
+)
+def test_a_sum_is_read_as_it_is_typed_and_left_alone_where_it_is_none(typed, terms):
+    names = {name: name for name in ("head_height", "counterbore_depth", "left-hand bore")}
+    names |= {"head height": "head_height", "counterbore depth": "counterbore_depth", "old head": "head_height"}
+    found = terms_of(typed, names)
+    assert found == terms
+    if isinstance(found, dict):
+        assert terms_of(shown_terms(found), names) == found
+
+
+WHOLE = {
+    "job": {"decimal_comma": "true", "temperature": "21.5"},
+    "features": {
+        "master": ".625",
+        "rule": "median",
+        "part": "plate",
+        "material": "tool steel",
+        "plating": "8 um",
+        "machine.operation": "boring",
+        "machine.name": "lathe 2",
+        "machine.setup_sd": ".0002",
+    },
+    "fits": {
+        "press.length": ".375",
+        "press.outer": "2.0",
+        "press.friction": "0.08, 0.16",
+        "press.service_temperature": "120",
+        "seat.fillet": ".012",
+        "seat.relief": ".020",
+        "seat.relief_kind": "radius",
+    },
+    "gauges": {"range_lower": "0", "range_upper": "1", "material": "steel", "line": "(?P<value>[0-9.]+)"},
+}
+
+
+def test_everything_a_shop_says_can_be_said_in_the_form():
+    form = wrong()
+    form["fits"][0] |= WHOLE["fits"]
+    form["job"] |= WHOLE["job"]
+    form["features"][0] |= WHOLE["features"]
+    form["gauges"][0] |= WHOLE["gauges"]
+    closure = {"name": "stand", "terms": "bore - left shank", "lower": "-.001", "upper": ".001"}
+    form["closures"] = [blank_row("closures") | closure]
+    job = parse_job(toml_text(data_of(form)))
+    assert job.remarks == ()
+    bore = job.features["bore"]
+    assert (job.decimal_comma, job.temperature) == (True, 21.5)
+    assert (bore.master, bore.rule, bore.part, bore.material) == (0.625, "median", "plate", "tool steel")
+    assert (bore.machine.operation, bore.machine.name, bore.machine.plus_makes) == ("boring", "lathe 2", "larger")
+    assert job.fits["a"].press["friction"] == [0.08, 0.16]
+    assert dict(job.fits["a"].seat) == {"fillet": 0.012, "relief": 0.02, "relief_kind": "radius"}
+    assert dict(job.closures["stand"].terms) == {"bore": 1.0, "left shank": -1.0}
+    assert (job.closures["stand"].lower, job.closures["stand"].upper) == (-0.001, 0.001)
+    assert (job.gauges["bore gauge"].high, job.gauges["bore gauge"].line) == (1.0, "(?P<value>[0-9.]+)")
+    assert joint_faults(job, form) == []
+
+
+def test_every_key_of_a_job_has_its_field():
+    """The rarest keys of a joint, and those that stand elsewhere in the form, are the only exceptions."""
+    from tracker.job_file import KEYS
+
+    homes = {"feature": "features", "fit": "fits", "closure": "closures", "gauge": "gauges"}
+    for section, keys in KEYS.items():
+        if section in ("", "machine"):
+            continue
+        fields = {field.key.partition(".")[0] for field in FIELDS[homes.get(section, section)]}
+        fields |= {PAIRS[homes[section]][0]} if homes.get(section) in PAIRS else set()
+        assert set(keys.split()) - fields <= ({"rework", "remake"} if section == "costs" else set()), section
+    machine = {field.key.partition(".")[2] for field in FIELDS["features"] if field.key.startswith("machine.")}
+    assert machine == set(KEYS["machine"].split())
+
+
+@pytest.mark.parametrize(
+    ("change", "key"),
+    [
+        ({"press.length": "much"}, "press.length"),
+        ({"press.outer": "2"}, "press.length"),
+        ({"press.length": ".375", "press.friction": "5"}, "press.friction"),
+        ({"press.length": ".375", "press.outer": ".1"}, "press.outer"),
+        ({"seat.fillet": ".01"}, "seat.relief"),
+        ({"seat.fillet": ".01", "seat.relief": "-1"}, "seat.relief"),
+    ],
+    ids=str,
+)
+def test_a_fault_of_a_joint_is_told_beside_its_field(change, key):
+    form = wrong()
+    form["fits"][0] |= change
+    job = parse_job(toml_text(data_of(form)))
+    assert [fault["field"] for fault in joint_faults(job, form)] == [key]
+
+
+def test_a_sum_of_what_is_not_there_is_told_beside_its_field_once():
+    form = wrong()
+    form["closures"] = [blank_row("closures") | {"name": "stand", "terms": "bore - shim", "lower": "0"}]
+    assert [place_of(fault) for fault in form_faults(form)] == [("closures", 0, "terms")]
+    assert "bore, left shank" in form_faults(form)[0]["words"]
 
 
 def test_a_job_in_words_says_the_extremes_of_its_limits():
