@@ -64,7 +64,10 @@ def entry_routes(record: Record, verdicts: Verdicts | None = None) -> Blueprint:
         feature = request.args.get("feature", "")  # not a part of the path: a name may hold a stroke, or be two points
         unit = request.args.get("unit", "")
         unit = unit if unit in UNITS else ""
-        return jsonify(log_state(record, job_id, job, known_feature(job, feature), verdicts, unit))
+        mark = record.last_change()
+        if request.args.get("mark", "") == str(mark):
+            return jsonify(mark=mark, same=True)
+        return jsonify(mark=mark, **log_state(record, job_id, job, known_feature(job, feature), verdicts, unit))
 
     @routes.post("/jobs/<int:job_id>/readings")
     def keep(job_id: int) -> Response:

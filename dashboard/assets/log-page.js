@@ -2,14 +2,23 @@
 (function () {
   "use strict";
 
-  const POLL_MS = 1500;
+  const POLL_MS = 1000;
   const REASONS = [["F2", "misread"], ["F4", "wrong piece"], ["F6", "dirty part or gauge"], ["F7", "dropped a digit"]];
   const KINDS = [["", "as typed"], ["comparator", "from a master"], ["go_no_go", "goes / does not go"]];
   const ORDERS = [["reading", "next: reading"], ["piece", "next: piece"]];
   const MOST_REFUSALS = 3;
+  const MOST_KEPT_REFUSALS = 200;
+  const REFUSED = "tenthwise.refused";
   const TINY = 0.05; // as in tracker/readings/entry.py: what is this small beside the size is a deviation
   const { lengths, draw } = tenthwise;
   const { make } = draw;
+
+  function refusals() {
+    try {
+      const found = JSON.parse(localStorage.getItem(REFUSED) || "[]");
+      return Array.isArray(found) ? found.filter((words) => typeof words === "string") : [];
+    } catch { return []; }
+  }
 
   function remembered(name, fallback) {
     return localStorage.getItem(`tenthwise.${name}`) || fallback;
@@ -26,7 +35,7 @@
       this.asking = null;
       this.striking = null;
       this.message = "";
-      this.turnedAway = [];
+      this.turnedAway = refusals();
       this.steps = 0;
       this.earlyKey = `tenthwise.early.${this.job}.${this.feature}.${this.bench()}`;
       this.early = JSON.parse(sessionStorage.getItem(this.earlyKey) || "[]");
@@ -226,7 +235,7 @@
       }
       if (event.key === "Escape") {
         if (this.striking) this.striking = null;
-        else if (this.turnedAway.length) this.turnedAway = [];
+        else if (this.turnedAway.length) this.seenRefusals();
         else this.field.value = "";
         this.message = "";
         this.typed();
@@ -296,11 +305,11 @@
     take(text) {
       const kind = this.kindNow();
       if (!lengths.looksLikeEntry(text, kind, this.unit, this.state.job.comma)) {
-        this.message = kind === "go_no_go"
+        this.turnAway(kind === "go_no_go"
           ? `“${text}” was not kept: it says neither what goes nor what does not. Accepted is goes .6250 / not .6252.`
           : text.includes(",") && !this.state.job.comma
             ? `“${text}” was not kept: it has a comma. Write a point, or set decimal_comma = true under [job] in job.toml.`
-            : `“${text}” was not kept: it is not a length. Accepted is .6252, 15.880 mm, 17/32, +3 tenths or goes .6250 / not .6252.`;
+            : `“${text}” was not kept: it is not a length. Accepted is .6252, 15.880 mm, 17/32, +3 tenths or goes .6250 / not .6252.`);
         this.paintQuestion();
         this.paintReads();
         return;
@@ -333,9 +342,21 @@
 
     refused(entry, message) {
       const place = draw.placeName(entry);
-      this.turnedAway.push(`“${entry.text}” for piece ${entry.piece}, ${place}, was not kept: ${message}`);
+      const elsewhere = entry.job !== this.job || entry.feature !== this.feature ? ` (${String(entry.feature).replace(/_/g, " ")})` : "";
+      this.turnAway(`“${entry.text}” for piece ${entry.piece}, ${place}${elsewhere}, was not kept: ${message}`);
       this.paint();
       this.paintQuestion();
+    }
+
+    /* What was not kept is said until somebody has seen it, through a reload too. */
+    turnAway(words) {
+      this.turnedAway = [...refusals(), words].slice(-MOST_KEPT_REFUSALS);
+      localStorage.setItem(REFUSED, JSON.stringify(this.turnedAway));
+    }
+
+    seenRefusals() {
+      this.turnedAway = [];
+      localStorage.removeItem(REFUSED);
     }
 
     /* The whole state once the burst is over, so that what is drawn is what the record holds. */
@@ -350,7 +371,7 @@
       const taken = this.steps;
       let answer;
       try {
-        const response = await fetch(`/api/jobs/${this.job}/log?feature=${encodeURIComponent(this.feature)}&unit=${this.unit}`, { signal: AbortSignal.timeout(8000) });
+        const response = await fetch(`/api/jobs/${this.job}/log?feature=${encodeURIComponent(this.feature)}&unit=${this.unit}&mark=${this.state ? this.state.mark : ""}`, { signal: AbortSignal.timeout(8000) });
         answer = await response.json();
         if (!response.ok) throw new Error(answer.error);
       } catch (error) {
@@ -363,8 +384,9 @@
         this.later();
         return;
       }
+      if (answer.same) { this.paintQueue(); return; }
       const seen = JSON.stringify([answer.readings, answer.verdict]);
-      if (seen === this.seen) { this.paintQueue(); return; }
+      if (seen === this.seen) { this.state.mark = answer.mark; this.paintQueue(); return; }
       this.seen = seen;
       this.state = answer;
       if (this.early.length) this.takeEarly();
@@ -535,7 +557,7 @@
         rooms.push(make("div", { class: "asks" },
           ...this.turnedAway.slice(-MOST_REFUSALS).map((words) => make("p", {}, words)),
           earlier > 0 ? make("p", {}, `And ${earlier} before.`) : null,
-          make("div", { class: "answers" }, this.keyButton("Esc", "seen", () => { this.turnedAway = []; this.paintQuestion(); this.focus(); }))));
+          make("div", { class: "answers" }, this.keyButton("Esc", "seen", () => { this.seenRefusals(); this.paintQuestion(); this.focus(); }))));
       }
       if (this.message) rooms.push(make("div", { class: "asks" }, make("p", {}, this.message)));
       return rooms;

@@ -16,6 +16,7 @@ from tracker.spread import Prediction
 
 MOST_ROWS = 80
 MOST_DOTS = 400
+LANE = 40
 
 
 def pieces_title(found: FeatureCheck, numbers: Numbers) -> str:
@@ -75,7 +76,7 @@ def pieces(
     each = -(-len(sizes) // MOST_DOTS)
     pile, dot = _pile(band, np.sort(sizes.size)[each // 2 :: each])
     below = scale + HEIGHT
-    lanes = (0 if found.summary is None else 36) + (0 if ahead is None else 36)
+    lanes = LANE * ((found.summary is not None) + (ahead is not None))
     drawing = Drawing(
         width,
         below + max(Counter(column for column, _ in pile).values()) * dot + 16 + lanes,
@@ -172,16 +173,22 @@ def _lanes(
     if ahead is not None:
         rows.append((ahead.low, ahead.high, None, "the next piece, 19 in 20"))
     for index, (low, high, middle, word) in enumerate(rows):
-        y = top + 18 + index * 36
+        y = top + 22 + index * LANE
         left, right = max(band.x(low), band.left), min(band.x(high), band.right)
         drawing.whisker(left, right, y)
         if middle is not None:
             drawing.bead(band.x(middle), y)
             word = f"mean {numbers.off(middle, band.base)} ± {numbers.off((high - low) / 2, signed=False)}"
         reach = width_of(word)
-        if right + reach + 12 < drawing.width:
-            drawing.text(right + 12, y + 5, word, "w")
-        elif left - reach - 12 > 0:
-            drawing.text(left - 12, y + 5, word, "w", "end")
+        lines = [band.x(value) for value in (found.lower, found.upper) if value is not None]
+        beside = [(right + 12, right + 12 + reach, "start"), (left - 12 - reach, left - 12, "end")]
+        free = [
+            (start if at == "start" else end, at)
+            for start, end, at in beside
+            if start > 0 and end < drawing.width and not any(start - 6 < line < end + 6 for line in lines)
+        ]
+        if free:
+            drawing.text(free[0][0], y + 5, word, "wh", free[0][1])
         else:
-            drawing.text((left + right) / 2, y - 9, word, "w", "middle")
+            middle = min(max((left + right) / 2, reach / 2 + 2), drawing.width - reach / 2 - 2)
+            drawing.text(middle, y - 10, word, "wh", "middle")

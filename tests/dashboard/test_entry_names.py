@@ -32,3 +32,16 @@ def test_a_feature_that_is_not_there_is_said(tmp_path):
         answer = create_app(record).server.test_client().get(f"/api/jobs/{number}/log?feature=plug")
     assert answer.status_code == 404
     assert answer.json["error"] == "there is no feature 'plug' in job 1, revision 1; there are: bore"
+
+
+def test_a_page_that_knows_the_state_is_not_sent_it_again(tmp_path):
+    with open_record(tmp_path / "names.sqlite") as record:
+        number = record.add_job(JOB.format(name="bore"), client_id="names").id
+        client = create_app(record).server.test_client()
+        first = client.get(f"/api/jobs/{number}/log?feature=bore").json
+        again = client.get(f"/api/jobs/{number}/log?feature=bore&mark={first['mark']}").json
+        assert again == {"mark": first["mark"], "same": True}
+        record.add_reading(number, "bore", "1", ".6251", client_id="one")
+        after = client.get(f"/api/jobs/{number}/log?feature=bore&mark={first['mark']}").json
+    assert [reading["typed"] for reading in after["readings"]] == [".6251"]
+    assert after["mark"] != first["mark"]

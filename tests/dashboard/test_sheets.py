@@ -185,13 +185,13 @@ def test_the_report_holds_every_size(made, sample):
             assert min(abs(number - size) for number in written) <= 0.5000001e-4
 
 
-def test_a_name_cannot_write_markup(sample):
+def test_a_name_cannot_write_markup(sample, sums):
     import dataclasses
 
-    answer = sample("rest_buttons")
     wild = '<script>alert(1)</script> & "co"'
-    named = dataclasses.replace(answer, check=dataclasses.replace(answer.check, job=wild))
     for name in SHEETS:
+        answer = sums if name == "closures" else sample("rest_buttons")
+        named = dataclasses.replace(answer, check=dataclasses.replace(answer.check, job=wild))
         page = make_sheet(named, name, by="<b>x</b>", when=WHEN).document()
         assert "<script" not in page
         assert "<b>x</b>" not in page
@@ -338,6 +338,14 @@ def test_the_closure_sheet_says_which_pieces_together_and_their_sum(sums):
     assert "Three sums of 3 within limits" in text
     assert "Left over: counterbore depth C4." in text
     assert "head height minus counterbore depth" in text
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_closure_sheet_fits_one_page_of_paper(sums, tmp_path, paper):
+    text, count = read_pdf(pdf_of(make_sheet(sums, "closures", by="bench 2", when=WHEN), paper), tmp_path)
+    assert count == 1
+    assert "Three sums of 3 within limits" in text
+    assert "put together by" in text
 
 
 def test_a_job_without_a_closure_has_no_closure_sheet(sample):
