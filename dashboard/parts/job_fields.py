@@ -97,6 +97,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         Field("rule", "size from its positions", choices=RULES, part="piece"),
         Field("part", "part, name or number", "rest button", part="piece", value="text"),
         Field("material", "material", "tool steel", part="piece", suggest="materials", value="text"),
+        Field("spread", "spread it is known for (sd)", "0.00008", part="piece"),
         Field("plating", "plating still to come", "8 um", part="piece"),
         Field("machine.operation", "kind of cut", choices=CUTS, part="cutting"),
         Field("machine.offset_on", "offset is on the", choices=SIDES, part="cutting"),
@@ -104,6 +105,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         Field("machine.increment", "smallest step", "0.0001", part="cutting"),
         Field("machine.tool", "what wears", "wheel", part="cutting", value="text"),
         Field("machine.name", "machine", "grinder 1", part="cutting", value="text"),
+        Field("machine.look_every", "pieces until the next look", "5", part="cutting"),
         Field("machine.setup_sd", "a set-up lands within (sd)", "0.0002", part="cutting"),
         Field("rework", "cost of rework", "4", part="cutting"),
         Field("remake", "cost of a new one", "11", part="cutting"),
@@ -149,6 +151,7 @@ FIELDS: dict[str, tuple[Field, ...]] = {
     "costs": (
         Field("press", "one pressing", "1"),
         Field("spoiled_assembly", "a spoiled assembly", "120"),
+        Field("touch", "a stop to change an offset", "2.5"),
     ),
 }
 """Section -> its fields. A row of a list has ``was`` too: the name it had in the text.
