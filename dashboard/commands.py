@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from tracker.record import Record
 
 SAMPLES = Path(__file__).parents[1] / "sample_readings"
-DEMO_FILE = "demo.sqlite"
 SHEET_NAMES = ("bench", "set-up", "labels", "closures", "report")
 THREADS = 8
 BOUNDS = {"max_request_body_size": 64_000_000, "max_request_header_size": 32_000, "channel_timeout": 60}
@@ -101,15 +100,16 @@ def serve(
 def demo(host: str, port: int, record: str | None, bench: str, no_open: bool) -> None:
     """Load the sample jobs, print their verdicts, and open the dashboard on them.
 
-    The record of the demo is a file of its own, so that what is tried out there stays away from the shop's. A second
-    run keeps what was logged and struck out in the first.
+    The record of the demo is a file of its own in the user's cache, so that what is tried out there stays away from the
+    shop's. A second run keeps what was logged and struck out in the first; changed sample files begin a fresh one.
     """
+    from dashboard.demo_record import demo_record
     from tracker.judge import plain_name
-    from tracker.record import default_record_path, open_record
+    from tracker.record import open_record
 
     checked_host(host)
     checked_port(host, port)
-    with open_record(record or default_record_path().with_name(DEMO_FILE)) as kept:
+    with open_record(record or demo_record(SAMPLES)) as kept:
         for number in load_samples(kept):
             from dashboard.parts.answers import Answers
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Callable
+from functools import cache
 from typing import Any
 
 
@@ -34,6 +36,11 @@ class Result:
             for field in dataclasses.fields(self)  # type: ignore[arg-type]
         }
 
+    def _repr_svg_(self) -> str | None:
+        """Let a notebook draw the result, where a program that draws is installed beside this one; None elsewhere."""
+        draw = drawings().get(type(self).__name__)
+        return None if draw is None else draw(self)
+
 
 @dataclasses.dataclass(frozen=True, slots=True)
 class Interval(Result):
@@ -50,6 +57,14 @@ class Interval(Result):
     def __str__(self) -> str:
         share = f"{self.confidence:.0%}".replace("%", " %")
         return f"{self.estimate:.6g} (between {self.low:.6g} and {self.high:.6g}, {share})"
+
+
+@cache
+def drawings() -> dict[str, Callable[[Any], str | None]]:
+    """Return what draws results as SVG, by the name of the result: the entry points ``tenthwise.drawings``."""
+    from importlib.metadata import entry_points
+
+    return {entry.name: entry.load() for entry in entry_points(group="tenthwise.drawings")}
 
 
 def plain(value: Any, where: str = "value") -> Any:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -56,7 +57,7 @@ def page(answer: Answer, address: Address) -> Page:
     if fit.verdict.word == "sort" and fit.classes is not None:
         body.append(_trays(fit, fit.classes, numbers))
     if fit.pairs:
-        body.append(_pairs(fit, inner.nominal, numbers))
+        body.append(_pairs(fit, inner.nominal, _common(inner, outer), numbers))
     besides = at_once_panel(answer, fit)
     if besides is not None:
         body.append(besides)
@@ -292,10 +293,12 @@ def _half(row: PairRow) -> float:
     return COVERAGE * row.uncertainty
 
 
-def _pairs(fit: FitCheck, nominal: float, numbers: Numbers) -> html.Section:
+def _pairs(fit: FitCheck, nominal: float, common: float, numbers: Numbers) -> html.Section:
     rows = fit.pairs[:MOST_PAIRS]
     bore, shank = plain_name(fit.internal), plain_name(fit.external)
-    rails = rails_for(fit.gap_lower, fit.gap_upper, fit.target, [(row.gap, _half(row)) for row in rows])
+    gaps = [(row.gap, _own(row, common)) for row in rows]
+    sway = COVERAGE * common
+    rails = rails_for(fit.gap_lower, fit.gap_upper, fit.target, gaps, sway=sway)
     inner = sizes_cells([row.internal_size for row in rows], numbers)
     outer = sizes_cells([row.external_size for row in rows], numbers)
     base = numbers.base(nominal)
@@ -320,7 +323,7 @@ def _pairs(fit: FitCheck, nominal: float, numbers: Numbers) -> html.Section:
             outer[index],
             numbers.off(row.external_size, base),
             numbers.off(row.gap),
-            rung(rails, row.gap, _half(row), _form(row, fit), _says(row, numbers)),
+            rung(rails, row.gap, _own(row, common), _form(row, fit), _says(row, numbers)),
             give(numbers.off(row.margin, signed=False), numbers.off(_half(row), signed=False)),
             html.Span("measure again", className="flag") if row.near else "",
         ]
@@ -330,7 +333,28 @@ def _pairs(fit: FitCheck, nominal: float, numbers: Numbers) -> html.Section:
     return panel(
         _pairs_title(fit),
         table(heads, body, label=f"which {shank} goes into which {bore}"),
-        how=f"One rung a pair; {numbers.from_base(base)}. The whisker is 95 %; half filled: it passes the limit.{more}",
+        how=_how_read(numbers, base, sway) + more,
+    )
+
+
+def _own(row: PairRow, common: float) -> float:
+    """Return half the 95 % interval of one gap, without what all of them share."""
+    return COVERAGE * math.sqrt(max(row.uncertainty**2 - common**2, 0.0))
+
+
+def _common(inner: FeatureCheck, outer: FeatureCheck) -> float:
+    """Return the standard uncertainty that all gaps share: calibration and temperature of both sides."""
+    return math.hypot(*(0.0 if side.sizes is None else side.sizes.common_uncertainty for side in (inner, outer)))
+
+
+def _how_read(numbers: Numbers, base: float, sway: float) -> str:
+    words = f"One rung a pair; {numbers.from_base(base)}."
+    if numbers.off(sway, signed=False) == numbers.off(0.0, signed=False):
+        return f"{words} The whisker is 95 %; half filled: it passes the limit."
+    return (
+        f"{words} The whisker is what each pair may be off by itself, the band at a limit what all pairs share"
+        f" (calibration, temperature: ±{numbers.off(sway, signed=False)}, it moves them together), both 95 %;"
+        " half filled: the two together pass the limit."
     )
 
 

@@ -90,7 +90,8 @@ def give(value: str, half: str) -> html.Span:
 class Rails:
     """Two limits as rails, in the unit of the gaps; one may be open.
 
-    ``low`` and ``high`` are what the ends of the rung's room stand for.
+    ``low`` and ``high`` are what the ends of the rung's room stand for; ``sway`` is half the 95 % interval of what all
+    gaps share in doubt: it moves them together, so it is drawn once, as a band about the rails.
     """
 
     lower: float | None
@@ -98,6 +99,7 @@ class Rails:
     aim: float | None
     low: float
     high: float
+    sway: float = 0.0
 
     def at(self, gap: float) -> float:
         """Return where a gap stands, in percent of the room, held inside it."""
@@ -105,16 +107,21 @@ class Rails:
 
 
 def rails_for(
-    lower: float | None, upper: float | None, aim: float | None, gaps: Sequence[tuple[float, float]]
+    lower: float | None,
+    upper: float | None,
+    aim: float | None,
+    gaps: Sequence[tuple[float, float]],
+    *,
+    sway: float = 0.0,
 ) -> Rails:
-    """Return rails with room for all gaps and their reach: (gap, half width) each."""
-    ends = [value for value in (lower, upper) if value is not None]
+    """Return rails with room for all gaps and their reach: (gap, half width) each, and for the sway of the rails."""
+    ends = [value + way * sway for value in (lower, upper) if value is not None for way in (-1, 1)]
     ends += [gap - half for gap, half in gaps] + [gap + half for gap, half in gaps]
     low, high = min(ends), max(ends)
     air = (high - low) * 0.06 or abs(high) * 0.01 or 1.0
     if lower is not None and upper is not None:
         air = max(air, (upper - lower) * 0.12)
-    return Rails(lower=lower, upper=upper, aim=aim, low=low - air, high=high + air)
+    return Rails(lower=lower, upper=upper, aim=aim, low=low - air, high=high + air, sway=sway)
 
 
 def rung_head(rails: Rails, numbers: Numbers) -> html.Th:
@@ -156,6 +163,11 @@ def rung(rails: Rails, gap: float, half: float, form: str, says: str) -> html.Td
 
     parts = [
         piece("between", left, right),
+        *[
+            piece("sway", rails.at(value - rails.sway), rails.at(value + rails.sway))
+            for value in (rails.lower, rails.upper)
+            if value is not None and rails.sway > 0
+        ],
         piece("bar", left, right),
         *([] if rails.aim is None else [piece("aim", rails.at(rails.aim))]),
         *[piece("rail", end) for end in ends],

@@ -1,8 +1,10 @@
 """Pages are laid out from results; every state has something to say, and the address holds all of it."""
 
 import json
+import math
 
 import pytest
+from dash import html
 
 from dashboard.parts.address import Address, read_address
 from dashboard.parts.answers import Answers
@@ -233,3 +235,43 @@ def test_pairs_that_need_work_are_listed_and_no_piece_twice(answers, numbers_of)
     new = [item for item in fit.plan.pairs if item.way == "new external"]
     assert f"{len(new)} more pair" in text.lower().replace("two", "2").replace("one", "1").replace("three", "3")
     assert "press as is" not in text
+
+
+def spans_of(component, name):
+    """Return (left, width) in percent of the spans of a class in a component."""
+    plain = json.loads(words_of(component))
+    found = []
+
+    def walk(node):
+        if isinstance(node, dict):
+            if node.get("className") == name:
+                style = node["style"]
+                found.append(tuple(float(style[key].rstrip("%")) for key in ("left", "width")))
+            for value in node.values():
+                walk(value)
+        elif isinstance(node, list):
+            for value in node:
+                walk(value)
+
+    walk(plain)
+    return found
+
+
+def test_what_all_pairs_share_is_a_sway_of_the_rails_and_no_part_of_a_whisker(answers, numbers_of):
+    answer = answers.of(numbers_of["rest_buttons"])
+    fit = answer.check.fits[0]
+    inner, outer = (answer.check.feature(name).sizes for name in (fit.internal, fit.external))
+    common = math.hypot(inner.common_uncertainty, outer.common_uncertainty)
+    assert 0 < common < fit.pairs[0].uncertainty
+    body = html.Div(page_at(answers, Address(page="fit", job=numbers_of["rest_buttons"]))[0].body)
+    sways, whiskers = spans_of(body, "sway"), spans_of(body, "reach")
+    assert len(sways) == 2 * len(fit.pairs)
+    assert len(whiskers) == len(fit.pairs)
+    assert {width for _, width in sways} == {sways[0][1]}
+    per_length = sways[0][1] / (2 * 1.96 * common)
+    for row, (left, width) in zip(fit.pairs, whiskers):
+        assert width / per_length / (2 * 1.96) == pytest.approx(math.sqrt(row.uncertainty**2 - common**2), rel=0.01)
+        assert (left + width / 2 - sways[0][0] - sways[0][1] / 2) / per_length == pytest.approx(
+            row.gap - fit.gap_lower, rel=0.01
+        )
+    assert "it moves them together" in words_of(body)

@@ -118,3 +118,41 @@ def test_the_help_names_the_options_and_roles_that_there_are():
     known = {option for part in serve.params for option in part.opts}
     assert {"--https", "--proxy", "--name"} <= set(re.findall(r"--[a-z-]+", text)) & known
     assert re.findall(r"^\| (reads|logs|signs off|administers) \|", text, re.MULTILINE) == list(ROLES)
+
+
+def test_changed_samples_begin_a_fresh_record_of_the_demo_in_the_cache(monkeypatch, tmp_path):
+    import shutil
+
+    from dashboard.commands import SAMPLES
+    from dashboard.demo_record import demo_record
+    from tracker.record import default_record_path
+
+    monkeypatch.setattr("sys.platform", "linux")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    shutil.copytree(SAMPLES, tmp_path / "samples")
+    first = demo_record(tmp_path / "samples")
+    assert first.parent == tmp_path / "cache" / "tenthwise"
+    assert first == demo_record(tmp_path / "samples") == demo_record(SAMPLES)
+    changed = next((tmp_path / "samples").glob("*/*.csv"))
+    changed.write_text(changed.read_text(encoding="utf-8") + "\n", encoding="utf-8")
+    second = demo_record(tmp_path / "samples")
+    assert second != first
+    changed.rename(changed.with_name("renamed.csv"))
+    assert demo_record(tmp_path / "samples") not in (first, second)
+    assert not default_record_path().parent.exists()
+
+
+def test_the_demo_opens_the_record_of_the_cache_and_keeps_it(monkeypatch, tmp_path):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setenv("LOCALAPPDATA", str(tmp_path / "data"))
+    monkeypatch.setattr("sys.platform", "linux")
+    ran = []
+    monkeypatch.setattr("dashboard.commands.run", lambda record, *_, **__: ran.append(len(record.jobs())))
+    for _ in range(2):
+        done = CliRunner().invoke(demo, ["--no-open", "--port", "0"])
+        assert done.exception is None, done.output
+    assert ran[0] == ran[1] > 0
+    assert [path.suffix for path in (tmp_path / "cache" / "tenthwise").glob("demo-*.sqlite")] == [".sqlite"]
+    assert not (tmp_path / "data").exists()
