@@ -12,7 +12,7 @@ from dashboard.figures.numbers import Numbers, typeset
 from dashboard.figures.two_batches import two_batches
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
-from dashboard.parts.at_once import assembly_of, at_once_panel
+from dashboard.parts.at_once import assembly_of, at_once_panel, cut_words, plan_gap, plan_sides
 from dashboard.parts.badge import glyph
 from dashboard.parts.panels import Page, chooser, columns, empty, facts, panel, picture
 from dashboard.parts.sentences import fit_answer
@@ -22,7 +22,7 @@ from tracker.decide import Plan
 from tracker.decide.words import count, number_word, share
 from tracker.errors import TrackerError
 from tracker.fit import Classes
-from tracker.judge import AssemblyCheck, FeatureCheck, FitCheck, PairRow, plain_name
+from tracker.judge import AssemblyCheck, FitCheck, PairRow, plain_name
 from tracker.judge.joints import press_of, seat_of
 from tracker.judge.text import chance_words
 
@@ -62,7 +62,7 @@ def page(answer: Answer, address: Address) -> Page:
     if besides is not None:
         body.append(besides)
     if fit.plan is not None and fit.verdict.word in ("rework", "remake"):
-        body.append(_plan(fit, fit.plan, inner, outer, numbers))
+        body.append(_plan(answer, fit, fit.plan, numbers))
     if fit.left_over:
         body.append(_left_over(fit))
     if joint is not None:
@@ -419,11 +419,11 @@ def _trays(fit: FitCheck, found: Classes, numbers: Numbers) -> html.Section:
     )
 
 
-def _plan(fit: FitCheck, found: Plan, inner: FeatureCheck, outer: FeatureCheck, numbers: Numbers) -> html.Section:
+def _plan(answer: Answer, fit: FitCheck, found: Plan, numbers: Numbers) -> html.Section:
     """Return the pairs that need work first; all pairs of the plan where it presses other pieces than those above."""
-    bore, shank = plain_name(fit.internal), plain_name(fit.external)
-    inner_names = () if inner.sizes is None else inner.sizes.piece
-    outer_names = () if outer.sizes is None else outer.sizes.piece
+    (bore, shank), (inner_names, outer_names) = plan_sides(answer, fit)
+    assembly = assembly_of(answer, fit)
+    pairs = fit.pairs if assembly is None else assembly.pairs
     named = [
         (
             item,
@@ -434,7 +434,7 @@ def _plan(fit: FitCheck, found: Plan, inner: FeatureCheck, outer: FeatureCheck, 
     ]
     as_is = [(bore_name, shank_name) for item, bore_name, shank_name in named if item.way == "press as is"]
     same = all(
-        {names[side] for names in as_is} == {(row.internal, row.external)[side] for row in fit.pairs} for side in (0, 1)
+        {names[side] for names in as_is} == {(row.internal, row.external)[side] for row in pairs} for side in (0, 1)
     )
     says = {
         "rework external": f"rework the {shank} to",
@@ -446,13 +446,14 @@ def _plan(fit: FitCheck, found: Plan, inner: FeatureCheck, outer: FeatureCheck, 
     for item, bore_name, shank_name in named:
         if item.way == "press as is" and same:
             continue  # the pairs above are of these very pieces
+        gap = plan_gap(answer, fit, item)
         rows.append(
             [
                 bore_name or "new",
                 shank_name or "new",
                 says.get(item.way, item.way),
-                "" if item.size is None else numbers.size(item.size),
-                "" if item.gap is None else numbers.off(item.gap),
+                cut_words(item, numbers),
+                "" if gap is None else numbers.off(gap),
                 chance_words(item.chance),
             ]
         )

@@ -11,6 +11,7 @@ from dashboard.figures.numbers import typeset
 from dashboard.figures.ways import PLANNED, Way, money, risk_words, ways_of, ways_picture
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
+from dashboard.parts.at_once import cut_words, plan_gap, plan_sides
 from dashboard.parts.badge import GO
 from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
 from dashboard.parts.sentences import sentence
@@ -242,9 +243,7 @@ def _idea(idea: Idea) -> html.Div:
 def _pairs(answer: Answer, fit: FitCheck, plan: Plan) -> html.Section:
     """Return the assemblies of the plan, one a line: what goes into what, and what is done before."""
     numbers = answer.numbers(fit.internal, fit.external)
-    inner, outer = answer.check.feature(fit.internal), answer.check.feature(fit.external)
-    names = {"internal": plain_name(fit.internal), "external": plain_name(fit.external)}
-    pieces = [found.sizes.piece if found.sizes is not None else () for found in (inner, outer)]
+    names, pieces = plan_sides(answer, fit)
 
     def piece(index: int | None, side: int) -> str:
         return "new" if index is None else pieces[side][index]
@@ -254,15 +253,16 @@ def _pairs(answer: Answer, fit: FitCheck, plan: Plan) -> html.Section:
             piece(pair.internal, 0),
             piece(pair.external, 1),
             html.Span(_named(pair.way, fit), className="" if pair.way == AS_IS else "flag"),
-            "" if pair.size is None else numbers.size(pair.size),
-            "" if pair.gap is None else numbers.off(pair.gap),
+            cut_words(pair, numbers),
+            "" if gap is None else numbers.off(gap),
             risk_words(1 - pair.chance),
         ]
         for pair in plan.pairs[:MOST_PAIRS]
+        for gap in [plan_gap(answer, fit, pair)]
     ]
     heads = [
-        Column(names["internal"], strong=True),
-        Column(names["external"], strong=True),
+        Column(names[0], strong=True),
+        Column(names[1], strong=True),
         Column("what is done"),
         Column(f"cut to, {numbers.unit}", number=True),
         Column(f"gap, {numbers.small}", number=True),

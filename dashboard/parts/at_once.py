@@ -11,6 +11,7 @@ from dashboard.figures.numbers import Numbers
 from dashboard.parts.answers import Answer
 from dashboard.parts.panels import panel
 from dashboard.parts.tables import Column, rails_for, rung, rung_head, table
+from tracker.decide.plans import PlanPair
 from tracker.decide.words import count
 from tracker.judge import AssemblyCheck, FitCheck, plain_name
 
@@ -66,6 +67,31 @@ def key_of(item: AssemblyCheck, asked: Asked) -> str:
     """Return the key of this fit or closure in the gaps of a pair; one name may stand for a fit and a closure."""
     keys = item.pairs[0].gaps
     return asked.name if asked.name in keys else f"{asked.name} ({'fit' if asked.is_fit else 'closure'})"
+
+
+def plan_sides(answer: Answer, fit: FitCheck) -> tuple[tuple[str, str], tuple[Sequence[str], Sequence[str]]]:
+    """Return what the pieces of the two sides of a fit's plan are called, and their labels by index."""
+    item = assembly_of(answer, fit)
+    if item is not None:
+        return (item.internal, item.external), item.pieces
+    found = [answer.check.feature(name).sizes for name in (fit.internal, fit.external)]
+    inner, outer = (() if sizes is None else sizes.piece for sizes in found)
+    return (plain_name(fit.internal), plain_name(fit.external)), (inner, outer)
+
+
+def plan_gap(answer: Answer, fit: FitCheck, pair: PlanPair) -> float | None:
+    """Return the gap that this fit is expected to have in an assembly of the plan; None when nothing is expected."""
+    item = assembly_of(answer, fit)
+    if item is None:
+        return pair.gap
+    return pair.gaps[item.fits.index(fit.name)] if pair.gaps else None
+
+
+def cut_words(pair: PlanPair, numbers: Numbers) -> str:
+    """Return what a reworked or new piece is cut to; each dimension by name where there are several."""
+    if pair.size is not None and not any(cut.what for cut in pair.cuts):
+        return numbers.size(pair.size)
+    return ", ".join(f"{cut.what} {numbers.size(cut.size)}" for cut in pair.cuts)
 
 
 def others(answer: Answer, fit: FitCheck) -> tuple[AssemblyCheck, list[Asked]] | None:

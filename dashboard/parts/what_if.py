@@ -9,6 +9,7 @@ from collections import OrderedDict
 from dataclasses import dataclass
 
 from dashboard.parts.answers import Answer
+from dashboard.parts.at_once import assembly_of
 from tracker.job import Costs, Job
 from tracker.judge import FitCheck, check, plain_name
 
@@ -60,7 +61,9 @@ def ideas_of(job: Job, fit: FitCheck, asked: tuple[tuple[str, str], ...]) -> lis
     for kind, stated, now in (("rework", costs.rework, used.rework), ("remake", costs.remake, used.remake)):
         word = "reworking a" if kind == "rework" else "making a new"
         found += [
-            (f"{kind}-{name}", f"{word} {plain_name(name)}", stated.get(name), now.get(side)) for side, name in sides
+            (f"{kind}-{name}", f"{word} {plain_name(name)}", stated.get(name), tried.get(f"{kind}-{name}", now_of))
+            for side, name in sides
+            for now_of in [stated.get(name, now.get(side) if not stated else None)]
         ]
     sure = Idea(
         name="assurance",
@@ -112,7 +115,7 @@ def changed_job(job: Job, fit: FitCheck, asked: tuple[tuple[str, str], ...]) -> 
     for kind, stated, now in (("rework", job.costs.rework, used.rework), ("remake", job.costs.remake, used.remake)):
         new = {name: tried[f"{kind}-{name}"] for name in sides if f"{kind}-{name}" in tried}
         before = {name: now[side] for name, side in sides.items() if side in now} if new else {}
-        tables[kind] = {**stated, **before, **new}
+        tables[kind] = {**before, **stated, **new}
     costs = Costs(
         press=tried.get("press", job.costs.press),
         rework=tables["rework"],
@@ -137,12 +140,15 @@ def fit_if(answer: Answer, fit: FitCheck, asked: tuple[tuple[str, str], ...]) ->
     job = changed_job(answer.job, fit, asked)
     if job == answer.job:
         return fit
-    sides = (fit.internal, fit.external)
+    item = assembly_of(answer, fit)
+    fits, closures = ((fit.name,), ()) if item is None else (item.fits, item.closures)
+    sides = {name for one in fits for name in (answer.job.fits[one].internal, answer.job.fits[one].external)}
+    sides |= {name for one in closures for name in answer.job.closures[one].terms}
     job = dataclasses.replace(
         job,
-        fits={fit.name: answer.job.fits[fit.name]},
-        features={name: answer.job.features[name] for name in sides},
-        closures={},
+        fits={name: answer.job.fits[name] for name in fits},
+        features={name: feature for name, feature in answer.job.features.items() if name in sides},
+        closures={name: answer.job.closures[name] for name in closures},
     )
     key = (answer.check.readings.fingerprint, answer.unit, repr(job))
     with _turn:
@@ -152,7 +158,8 @@ def fit_if(answer: Answer, fit: FitCheck, asked: tuple[tuple[str, str], ...]) ->
     frame = answer.readings.readings
     readings = dataclasses.replace(answer.readings, readings=frame[frame["feature"].isin(sides)].reset_index(drop=True))
     events = [event for event in answer.events if event.feature in sides]
-    found = check(job, readings, events, today=datetime.date.today()).fits[0]
+    judged = check(job, readings, events, today=datetime.date.today())
+    found = next(one for one in judged.fits if one.name == fit.name)
     with _turn:
         _kept[key] = found
         while len(_kept) > MOST_KEPT:

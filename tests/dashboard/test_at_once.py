@@ -69,3 +69,86 @@ def test_a_sum_is_written_from_the_middle_of_its_limits(sample):
     asked = asked_of(answer, answer.check.assemblies[0])
     assert [one.base for one in asked] == [0.0, 0.0]
     assert asked[0].head(answer.numbers("bore")) == "plug in pocket, tenths"
+
+
+def kept(tmp_path, files, job):
+    """Return the answer of a job in a record of its own."""
+    from dashboard.parts.answers import Answers
+    from tracker import parse_job
+    from tracker.readings import read_readings
+    from tracker.record import open_record
+
+    (tmp_path / "job.toml").write_text(job, encoding="utf-8")
+    for name, text in files.items():
+        (tmp_path / f"{name}.csv").write_text(text, encoding="utf-8")
+    read = parse_job(job, folder=tmp_path)
+    record = open_record(tmp_path / "own.sqlite")
+    number = record.add_job(read.text).id
+    record.add_readings(number, read_readings(tmp_path, read))
+    return Answers(record).of(number)
+
+
+STAND = """
+[job]
+name = "Buttons that stand at one height"
+unit = "in"
+[features.bore]
+kind = "internal"
+nominal = 0.5
+part = "plate"
+[features.shank]
+kind = "external"
+nominal = 0.5006
+part = "button"
+[features.head_height]
+kind = "length"
+nominal = 0.75
+part = "button"
+[features.counterbore_depth]
+kind = "length"
+nominal = 0.25
+part = "plate"
+[fits.button_in_plate]
+internal = "bore"
+external = "shank"
+gap = [-0.0009, -0.0003]
+[closures.stand_height]
+terms = { head_height = 1, counterbore_depth = -1 }
+limits = [0.4995, 0.5005]
+[gauges.g]
+resolution = 0.00001
+[costs]
+press = 1
+rework = { shank = 4 }
+remake = { shank = 30 }
+spoiled_assembly = 300
+"""
+
+
+def rows(columns, skip=()):
+    lines = []
+    for piece, sizes in enumerate(zip(*columns.values()), 1):
+        for name, size in zip(columns, sizes):
+            if (piece, name) not in skip:
+                lines += [f"{name},{piece},{size:.5f}"] * 2
+    return "feature,piece,value\n" + "\n".join(lines) + "\n"
+
+
+def test_a_piece_that_lacks_a_reading_does_not_shift_the_names_of_the_others(tmp_path):
+    """The plan counts pieces of the assembly, and the page must name those very pieces."""
+    plate = rows({"bore": [0.5] * 4, "counterbore_depth": [0.25] * 4})
+    button = rows({"shank": [0.5006, 0.5006, 0.5012, 0.5006], "head_height": [0.75] * 4}, skip={(1, "head_height")})
+    answer = kept(tmp_path, {"plate": plate, "button": button}, STAND)
+    fit = answer.check.fits[0]
+    assert fit.plan.reworked == 1
+    from dashboard.pages.fit import page
+    from dashboard.parts.address import Address
+
+    text = words_of(page(answer, Address(page="fit")).body[0])
+    assert text
+    whole = " ".join(words_of(part) for part in page(answer, Address(page="fit")).body)
+    assert "no reading of its head height" in whole
+    assert "stand height, tenths from 0.50000" in whole
+    assert "Regrind" not in whole
+    assert "rework the button to" in whole
+    assert fit.verdict.action.startswith("Rework shank 3 to ")

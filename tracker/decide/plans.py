@@ -40,14 +40,18 @@ class ToMake(Result):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cut(Result):
-    """What is cut on a reworked or new piece: for which gap (its number as given), on which side, to what size."""
+    """What is cut on a reworked or new piece: for which gap (its number as given), on which side, to what size.
+
+    ``what`` is the dimension's name, empty where there is one gap.
+    """
 
     gap: int
     side: str
     size: float
+    what: str = ""
 
     def __str__(self) -> str:
-        return f"{self.side} to {self.size:.6g}"
+        return f"{self.what or self.side} to {self.size:.6g}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -272,7 +276,7 @@ def plan(
     (m, n), number = case.shape, case.wanted
     _check(m, n, number, assurance, most_risk)
     choice = choose(case, 1.0) if most_risk is None else within_risk(case, most_risk)
-    pairs = _pairs(choice, case, factors or [(1.0, 1.0)] * len(case.demands))
+    pairs = _pairs(choice, case, factors or [(1.0, 1.0)] * len(case.demands), dimensions)
     named = [names] * len(case.demands) if dimensions is None else list(dimensions)
     shops = [
         Shop(names=one, labels=labels_of(labels, m, n), rework_word=rework_word, say=say) for one in (names, *named)
@@ -305,7 +309,12 @@ def plan(
     )
 
 
-def _pairs(choice: Choice, case: Case, factors: Sequence[tuple[float, float]]) -> tuple[PlanPair, ...]:
+def _pairs(
+    choice: Choice,
+    case: Case,
+    factors: Sequence[tuple[float, float]],
+    dimensions: Sequence[tuple[str, str]] | None,
+) -> tuple[PlanPair, ...]:
     """Return the assemblies of a choice, each with what is done, cut and expected."""
     m, n = case.shape
     table, weight = choice.table, (choice.weight - 1) * case.price.spoiled_assembly
@@ -314,7 +323,12 @@ def _pairs(choice: Choice, case: Case, factors: Sequence[tuple[float, float]]) -
         gaps = tuple(table.gap[:, row, column].tolist())
         sizes = table.size[:, row, column].tolist()
         cuts = tuple(
-            Cut(gap=layer, side=side, size=size / factors[layer][SIDES.index(side)])
+            Cut(
+                gap=layer,
+                side=side,
+                size=size / factors[layer][SIDES.index(side)],
+                what="" if dimensions is None else dimensions[layer][SIDES.index(side)],
+            )
             for layer, (side, size) in enumerate(zip((word.split()[-1] for word in words), sizes))
             if not math.isnan(size)
         )

@@ -78,7 +78,7 @@ def _plan_in_full(answer: Check, item: AssemblyCheck, scale: Scale) -> Iterator[
                 (item.external, item.pieces[1], one.external),
             )
         ]
-        cuts = listed(scale.size(cut.size) for cut in one.cuts)
+        cuts = listed(f"{cut.what} {scale.size(cut.size)}".strip() for cut in one.cuts)
         words.append(f"{sides[0]} with {sides[1]}" + (f" ({cuts})" if cuts else ""))
     yield from labelled("plan", f"in full: {'; '.join(words)}")
 
