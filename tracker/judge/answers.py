@@ -145,8 +145,8 @@ class ClosureCheck(Result):
     """A signed sum of measured lengths against its limits.
 
     ``pairs`` are its sums in the best pairing where its terms lie on two parts (``sides`` are what their pieces are
-    called), and ``chance_pairs`` that they all hold; ``assembly`` names the assembly when those pairs must meet other
-    fits or closures too.
+    called, ``parts`` the terms on each), and ``chance_pairs`` that they all hold; ``assembly`` names the assembly when
+    those pairs must meet other fits or closures too.
     """
 
     name: str
@@ -156,6 +156,7 @@ class ClosureCheck(Result):
     verdict: Verdict
     result: Closure | None
     sides: tuple[str, str] | None = None
+    parts: tuple[tuple[str, ...], tuple[str, ...]] | None = None
     chance_pairs: float | None = None
     pairs: tuple[ClosurePair, ...] = ()
     left_over: tuple[LeftOver, ...] = ()

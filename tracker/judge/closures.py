@@ -65,6 +65,7 @@ def judge_closure(
         verdict=verdict,
         result=result,
         sides=None if joined is None else joined.names,
+        parts=None if joined is None else _parts(terms, joined),
         chance_pairs=None if joined is None else joined.pairing.chance_all,
         pairs=() if joined is None else _pairs(terms, joined),
         left_over=() if joined is None else joined.left_over(),
@@ -81,6 +82,11 @@ def _as_paired(own: Verdict, joined: Joined) -> Verdict:
     good, holds = joined.pairing.good, share(joined.pairing.chance_all or 0.0)
     reason = f"{own.reason} As paired {good} of {found.wanted} are, and all hold with {holds} chance."
     return dataclasses.replace(own, reason=reason, action=found.action)
+
+
+def _parts(terms: ClosureTerms, joined: Joined) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    demand = joined.assembly.demands[joined.column(terms.name, is_fit=False)]
+    return tuple(demand.inner), tuple(demand.outer)
 
 
 def _pairs(terms: ClosureTerms, joined: Joined) -> tuple[ClosurePair, ...]:

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tracker.fit.assemblies import Assemblies, assemblies
+from tracker.fit.checks import limits_of
 from tracker.job import Job
 from tracker.judge.answers import Check, ClosureCheck
 from tracker.result import Result
@@ -62,7 +63,8 @@ def put_together(job: Job, check: Check, closure: ClosureCheck) -> PutTogether |
     Notes
     -----
     Terms whose features state the same ``part`` are measured on the same pieces: those of one name stay together, and
-    a piece that lacks one of them is left over.
+    a piece that lacks one of them is left over. Terms on two parts are put together as the closure is paired, with all
+    else that those pairs must meet.
 
     Raises
     ------
@@ -80,6 +82,8 @@ def put_together(job: Job, check: Check, closure: ClosureCheck) -> PutTogether |
         doubt = math.hypot(doubt, factor * noise, factor * sizes.common_uncertainty)
     if closure.lower is None and closure.upper is None:
         return None
+    if closure.parts is not None:
+        return _as_paired(closure, terms, COVERAGE * doubt)
     groups = _together(job, terms)
     rows = [_rows([terms[index] for index in group]) for group in groups]
     free = [
@@ -101,6 +105,39 @@ def put_together(job: Job, check: Check, closure: ClosureCheck) -> PutTogether |
         used = set(pieces[:, index].tolist())
         left.append(tuple(name for number, name in enumerate(term.pieces) if number not in used))
     return PutTogether(terms=tuple(terms), pieces=pieces, found=found, left_over=tuple(left), reach=COVERAGE * doubt)
+
+
+def _as_paired(closure: ClosureCheck, terms: list[Term], reach: float) -> PutTogether:
+    """Return the pairs of a closure between two parts, who goes with whom settled already."""
+    assert closure.parts is not None
+    inner, _ = closure.parts
+    places = [{name: index for index, name in enumerate(term.pieces)} for term in terms]
+    pieces = np.array(
+        [
+            [
+                place[pair.internal if term.name in inner else pair.external]
+                for term, place in zip(terms, places, strict=True)
+            ]
+            for pair in closure.pairs
+        ],
+        dtype=np.int64,
+    ).reshape(len(closure.pairs), len(terms))
+    low, high = limits_of(closure.lower, closure.upper)
+    found = Assemblies(
+        picks=pieces,
+        sums=np.array([pair.total for pair in closure.pairs], dtype=float),
+        margins=np.array([pair.margin for pair in closure.pairs], dtype=float),
+        good=len(closure.pairs),
+        lower=low,
+        upper=high,
+        terms=len(terms),
+        method="as paired" if closure.assembly is None else "as paired, with all else that the pairs must meet",
+    )
+    left = tuple(
+        tuple(name for number, name in enumerate(term.pieces) if number not in set(pieces[:, column].tolist()))
+        for column, term in enumerate(terms)
+    )
+    return PutTogether(terms=tuple(terms), pieces=pieces, found=found, left_over=left, reach=reach)
 
 
 def _together(job: Job, terms: list[Term]) -> list[list[int]]:

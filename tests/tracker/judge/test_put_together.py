@@ -24,6 +24,32 @@ nominal = 0.125
 terms = {{ head = 1, step = -1, depth = -1 }}
 limits = [0.2745, 0.2755]
 """
+FIT_TOO = """[job]
+unit = "in"
+[features.bore]
+kind = "internal"
+nominal = 0.5
+part = "plate"
+[features.depth]
+kind = "length"
+nominal = 0.25
+part = "plate"
+[features.shank]
+kind = "external"
+nominal = 0.501
+part = "button"
+[features.head]
+kind = "length"
+nominal = 0.75
+part = "button"
+[fits.press]
+internal = "bore"
+external = "shank"
+gap = [-0.0009, -0.0003]
+[closures.stand]
+terms = { head = 1, depth = -1 }
+limits = [0.4995, 0.5005]
+"""
 SIZES = {
     "head": {"A": 0.5000, "B": 0.5010, "C": 0.5020},
     "step": {"C": 0.1010, "A": 0.1000, "B": 0.1005},
@@ -53,7 +79,7 @@ def test_features_of_one_part_stay_on_their_piece(tmp_path):
         head, step, _ = (term.pieces[place] for term, place in zip(found.terms, row))
         assert head == step
     assert found.found.good == 3
-    assert found.found.method == "the best of all ways"
+    assert found.found.method == "as paired"
     assert found.left_over == ((), (), ("4",))
 
 
@@ -62,3 +88,24 @@ def test_what_is_not_measured_is_not_put_together(tmp_path):
     job = parse_job(JOB.format(part=""))
     answer = check(job, read_readings(tmp_path / "head.csv", job), ())
     assert put_together(job, answer, answer.closures[0]) is None
+
+
+def test_what_the_pairs_must_meet_besides_decides(tmp_path):
+    """The sheet of a closure and the bench sheet of the fit name the same pairs."""
+    job = parse_job(FIT_TOO)
+    rows = [
+        (name, piece, f"{size:.5f}")
+        for name, own in {
+            "bore": {"A": 0.5000, "B": 0.5010},
+            "depth": {"A": 0.2500, "B": 0.2501},
+            "shank": {"1": 0.5016, "2": 0.5006},
+            "head": {"1": 0.7500, "2": 0.7501},
+        }.items()
+        for piece, size in own.items()
+    ]
+    pd.DataFrame(rows, columns=["feature", "piece", "value"]).to_csv(tmp_path / "readings.csv", index=False)
+    answer = check(job, read_readings(tmp_path, job), ())
+    found = put_together(job, answer, answer.closures[0])
+    pairs = [tuple(term.pieces[place] for term, place in zip(found.terms, row)) for row in found.pieces.tolist()]
+    assert pairs == [(row.external, row.internal) for row in answer.fits[0].pairs] == [("2", "A"), ("1", "B")]
+    assert "must meet" in found.found.method
