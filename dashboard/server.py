@@ -13,6 +13,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from dashboard.entry_routes import entry_routes
 from dashboard.event_routes import event_routes
 from dashboard.figures.drawing import FONT_FILES, rules
+from dashboard.gauge_routes import gauge_routes
 from dashboard.interface.routes import answer_in_json, interface_routes
 from dashboard.job_routes import job_routes
 from dashboard.pages import batch, fit, gauges, job_form, jobs, next_cut, plan, sheets, wear
@@ -31,6 +32,7 @@ from dashboard.people.routes import people_routes
 from dashboard.people.sign_in import sign_in_routes
 from dashboard.people.throttle import Throttle
 from dashboard.sheet_routes import sheet_routes
+from dashboard.sign_off_routes import sign_off_routes
 from dashboard.theme import THEMES, style_sheet
 from tracker.errors import TrackerError
 from tracker.record import Record
@@ -145,6 +147,8 @@ def create_app(record: Record, *, bench: str = "", door: Door | None = None) -> 
     server.register_blueprint(job_routes(record))
     server.register_blueprint(picture_routes(answers))
     server.register_blueprint(sheet_routes(answers, bench))
+    server.register_blueprint(sign_off_routes(record, answers))
+    server.register_blueprint(gauge_routes(record))
     server.register_blueprint(help_page.help_routes())
     server.register_blueprint(sign_in_routes(record, door, chosen_theme, throttle))
     server.register_blueprint(people_routes(record, door, throttle))

@@ -9,7 +9,8 @@ from dashboard.parts.answers import Answers
 from dashboard.people.door import signed
 from dashboard.sheets.paper import PAPERS
 from dashboard.sheets.portable import can_make_pdf, pdf_of
-from dashboard.sheets.shelf import make_sheet
+from dashboard.sheets.shelf import make_sheet, subject_of
+from dashboard.sheets.signing import with_sign_off
 from tracker.errors import TrackerError
 
 ENDINGS = ("part", "html", "pdf")
@@ -34,6 +35,8 @@ def sheet_routes(answers: Answers, by: str = "") -> Blueprint:
         try:
             answer = answers.of(address.job, address.unit)
             sheet = make_sheet(answer, name, fit=address.fit, feature=address.feature, by=signed(by))
+            subject = subject_of(answer, name, address.fit, address.feature)
+            sheet = with_sign_off(sheet, answer, subject)
             if ending == "part":
                 return Response(sheet.inner(), mimetype="text/html")
             if ending == "html":

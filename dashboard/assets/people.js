@@ -1,4 +1,4 @@
-/* The page of people, drawn from what the record says, and the buttons that sign out. */
+/* The page of people, drawn from what the record says, and the buttons that sign out and sign off. */
 (function () {
   "use strict";
   const SHORTEST = 12;
@@ -164,6 +164,21 @@
       return this.panel("What each may do", "Each may do all that stands above it too.", this.table("what roles may do", ["who", "may"], roles));
     }
   }
+
+  document.addEventListener("click", async (event) => {
+    const button = event.target.closest("[data-sign-off]");
+    if (!button) return;
+    const { signOff, sheetName, fit, feature, fingerprint } = button.dataset;
+    const said = button.parentElement.querySelector(".sign-off-said");
+    button.disabled = true;
+    try {
+      await asked(signOff, { sheet: sheetName, fit, feature, fingerprint });
+      said.textContent = "Signed off; the page shows it in a moment.";
+    } catch (error) {
+      said.textContent = sentence(error.message);
+      button.disabled = false;
+    }
+  });
 
   document.addEventListener("click", async (event) => {
     const button = event.target.closest("[data-sign-out]");

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import json
 from typing import Any
 
 from dash import html
@@ -15,12 +16,15 @@ from dashboard.parts.gauging import drawn_rows, gauges_of, overdue
 from dashboard.parts.panels import Page, empty, facts, panel, picture
 from dashboard.parts.sentences import sentence
 from dashboard.parts.tables import Column, table
+from dashboard.people.door import allowed
+from dashboard.people.rights import SIGNS_OFF
 from tracker.decide.words import count, listed
 from tracker.judge import FeatureCheck, GaugeCheck, plain_name
 from tracker.result import Interval
 
 QUESTION = "Can the gauges tell good from bad?"
 SOON_DAYS = 30
+UNIT_NAMES = {"in": "inches", "mm": "millimetres"}
 WHAT = {"repeats": "repeated readings", "study": "study of operators", "accept": "limits to accept by"}
 
 
@@ -45,6 +49,8 @@ def page(answer: Answer, address: Address) -> Page:
     body.append(_table(answer, found, today))
     body += [_study(answer, item) for item, _ in found if item.study is not None]
     body.append(_register(answer, today))
+    if allowed(SIGNS_OFF):
+        body.append(_entry(answer))
     missing = _missing(found)
     if missing is not None:
         body.append(missing)
@@ -191,7 +197,27 @@ def _register(answer: Answer, today: datetime.date) -> html.Section:
         if stated == len(rows)
         else f"{count(len(rows) - stated, 'gauge').capitalize()} without a calibration date"
     )
-    return panel(title, table(heads, rows, label="register of gauges"), how="As the job states them.")
+    return panel(
+        title, table(heads, rows, label="register of gauges"), how="As the job states them; dates as entered last."
+    )
+
+
+def _entry(answer: Answer) -> html.Section:
+    """Return the room of the form that ``assets/gauge-form.js`` draws, so that what is typed outlives a redraw."""
+    names = json.dumps(list(answer.job.gauges))
+    room = html.Div(
+        id="gauge-form", key=f"form {answer.own_unit}", **{"data-names": names, "data-unit": answer.own_unit}
+    )
+    head = [
+        html.H2("A gauge was calibrated"),
+        html.P(
+            f"Lengths in {UNIT_NAMES[answer.own_unit]} unless they say otherwise, u as a standard uncertainty; what is"
+            " left empty stays as it was. The next calibration holds from here on; other figures that the job states itself go"
+            " before these.",
+            className="how",
+        ),
+    ]
+    return html.Section([*head, room], className="panel", key="gauge-entry")
 
 
 def _due(due: datetime.date | None, today: datetime.date) -> Any:

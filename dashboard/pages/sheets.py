@@ -6,15 +6,20 @@ from typing import Any
 
 from dash import html
 
+from dashboard.figures.numbers import typeset
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
 from dashboard.parts.badge import form_of
 from dashboard.parts.cut import cut_of
 from dashboard.parts.panels import Page, chooser, empty
+from dashboard.people.door import person
+from dashboard.people.rights import SIGNS_OFF
 from dashboard.sheets.closures import closures_said
 from dashboard.sheets.portable import can_make_pdf
-from dashboard.sheets.shelf import NEEDS, SHEETS
+from dashboard.sheets.shelf import NEEDS, SHEETS, subject_of
+from dashboard.sheets.signing import holds, sign_off_words, signed_off
 from tracker.judge import plain_name
+from tracker.record import may
 
 QUESTION = "What goes on paper?"
 FOR = {
@@ -51,7 +56,7 @@ def page(answer: Answer, address: Address) -> Page:
         answer=_said(answer, about, name),
         reasons=[FOR[name]],
         choosers=choosers,
-        body=[html.Div([_bar(about, name), _room(about, name)], className="sheet-columns")],
+        body=[html.Div([_side(answer, about, name), _room(answer, about, name)], className="sheet-columns")],
         job=answer.check.job,
     )
 
@@ -118,8 +123,42 @@ def _bar(about: Address, name: str) -> html.Section:
     return html.Section([html.H2("Print or keep"), said, *links], className="panel sheet-bar")
 
 
-def _room(about: Address, name: str) -> html.Section:
+def _side(answer: Answer, about: Address, name: str) -> html.Div:
+    signing = _signing(answer, about, name)
+    return html.Div([_bar(about, name), *([signing] if signing is not None else [])], className="sheet-side")
+
+
+def _signing(answer: Answer, about: Address, name: str) -> html.Section | None:
+    """Return who signed this sheet off, and the button for who may; None where nobody did and nobody may."""
+    subject = subject_of(answer, name, about.fit, about.feature)
+    found = signed_off(answer, name, subject)
+    me = person()
+    may_sign = me is not None and may(me.role, SIGNS_OFF)
+    if not found and not may_sign:
+        return None
+    valid = [item for item in found if holds(answer, item)]
+    title = "Signed off" if valid else "Signed off before, not as it is now" if found else "Not signed off yet"
+    lines = html.Ul([html.Li(typeset(sign_off_words(answer, item))) for item in found[:4]], className="notes")
+    parts: list[Any] = [lines] if found else []
+    if may_sign and me is not None and me.name not in {item.by for item in valid}:
+        data = {
+            "data-sign-off": f"/api/jobs/{answer.job_id}/sign-offs",
+            "data-sheet-name": name,
+            "data-fit": about.fit if NEEDS[name] == "fit" else "",
+            "data-feature": subject if NEEDS[name] == "feature" else "",
+            "data-fingerprint": answer.check.readings.fingerprint,
+        }
+        parts.append(html.P(f"You stand for it as {me.name}: the readings as they are, and the verdict above."))
+        parts.append(html.Button("sign it off", type="button", className="button strong", **data))
+        parts.append(html.P("", className="sign-off-said", role="status"))
+    return html.Section([html.H2(title), *parts], className="panel sheet-bar")
+
+
+def _room(answer: Answer, about: Address, name: str) -> html.Section:
     source = f"/sheets/{name}.part{about.to(page='', sheet='', ideas=()).query}"
+    signed = signed_off(answer, name, subject_of(answer, name, about.fit, about.feature))
+    if signed:
+        source += f"&signed={signed[0].id}"  # the preview is fetched again when someone signs
     return html.Section(
         className="sheet-room",
         **{"data-sheet": source, "aria-label": f"the {SHEETS[name]}, as it is printed"},

@@ -15,7 +15,7 @@ from dashboard.figures.numbers import Numbers
 from dashboard.parts.conversion import events_in, job_in, readings_in
 from tracker.job import Job
 from tracker.judge import Check, FeatureCheck, FitCheck, check
-from tracker.record import LogEntry, Record
+from tracker.record import LogEntry, Record, SignOff
 from tracker.units import convert
 
 if TYPE_CHECKING:
@@ -36,6 +36,8 @@ class Answer:
         In ``unit``; ``own_unit`` is what the drawing and the machine speak.
     judged : callable
         Gives the readings that were struck out or confirmed, with who and when; none outside a record.
+    sign_offs : sequence of SignOff
+        What was signed off of it, newest first.
     """
 
     job_id: int
@@ -46,6 +48,7 @@ class Answer:
     readings: Import
     events: list[Event]
     judged: Callable[[], Sequence[LogEntry]] = tuple
+    sign_offs: Sequence[SignOff] = ()
 
     def numbers(self, *features: str) -> Numbers:
         """Return how lengths of these features (of all, when none is named) are written."""
@@ -165,4 +168,5 @@ class Answers:
             readings=readings,
             events=events,
             judged=partial(self.record.judged, job_id),
+            sign_offs=self.record.sign_offs(job_id),
         )

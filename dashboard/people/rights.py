@@ -55,6 +55,8 @@ ROUTES = {
     "jobs.blank": SIGNS_OFF,
     "jobs.begin": SIGNS_OFF,
     "jobs.revise": SIGNS_OFF,
+    "sign_offs.keep": SIGNS_OFF,
+    "gauges.enter": SIGNS_OFF,
     "people.add": ADMINISTERS,
     "people.change": ADMINISTERS,
     "people.add_token": ADMINISTERS,

@@ -78,6 +78,25 @@ def make_sheet(
     return (bench_sheet if name == "bench" else tray_labels)(answer, found, by=by, when=at)
 
 
+def subject_of(answer: Answer, name: str, fit: str = "", feature: str = "") -> str:
+    """Return what a sheet is about as it is signed off: the name of its fit or feature, "" for the whole job.
+
+    Raises
+    ------
+    TrackerError
+        If there is no such fit or feature.
+    """
+    _known(fit, [item.name for item in answer.check.fits], "fit")
+    _known(feature, [item.name for item in answer.check.features], "feature")
+    if NEEDS[name] == "fit":
+        found = answer.fit(fit)
+        return "" if found is None else found.name
+    if name == "report" or feature:
+        return feature
+    cut = cut_of(answer, Address(job=answer.job_id, feature=feature, fit=fit))
+    return "" if cut is None else cut.found.name
+
+
 def _known(wanted: str, known: list[str], what: str) -> None:
     if wanted and wanted not in known:
         raise TrackerError(f"there is no {what} {wanted!r} in this job; there are: {', '.join(known) or 'none'}")

@@ -189,3 +189,23 @@ def test_who_administers_lets_people_and_programs_in(shop, look):
     page.wait_for_selector('.people-said[data-failed="true"]:text("last one who administers")')
     assert page.get_by_label("what lead may do").input_value() == "administers"
     watched.faults = [fault for fault in watched.faults if "400" not in fault]
+
+
+def test_who_signs_off_signs_a_sheet_and_enters_a_calibration(shop, look):
+    watched = look(shop.address)
+    page = shop.enter(watched, "inspector", path=f"/sheets?job={shop.job}&sheet=bench")
+    page.get_by_role("button", name="sign it off").click()
+    page.wait_for_selector('.sheet-side h2:text-is("Signed off")')
+    page.wait_for_function(
+        "() => document.querySelector('.sheet-room').shadowRoot?.textContent.includes('Signed off by inspector')"
+    )
+    assert [item.by for item in shop.record.sign_offs(shop.job)] == ["inspector"]
+    page.goto(f"{shop.address}/gauges?job={shop.job}")
+    page.wait_for_selector("#gauge-form form")
+    page.get_by_label("gauge", exact=True).fill("bore gauge")
+    page.get_by_label("next calibration").fill("2031-03-31")
+    page.get_by_role("button", name="enter it").click()
+    page.wait_for_selector('.form-said:text("Entered: bore gauge.")')
+    page.wait_for_selector('td:text("2031-03-31")')
+    assert [(item.name, item.by) for item in shop.record.gauges()] == [("bore gauge", "inspector")]
+    watched.open(f"{shop.address}/sheets?job={shop.job}&sheet=bench")

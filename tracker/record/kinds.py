@@ -300,13 +300,14 @@ class SignOff(Result):
     """A sheet that someone signed off: which, about what, by which revision of the job and for which readings.
 
     ``fingerprint`` is that of the readings which were looked at: when the readings have another one now, what was
-    signed off is not what is there.
+    signed off is not what is there. ``latest`` says whether the job is still described by that revision.
     """
 
     id: int
     sheet: str
     subject: str
     revision: int
+    latest: bool
     fingerprint: str
     verdict: str
     note: str

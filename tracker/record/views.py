@@ -334,15 +334,21 @@ def gauge_infos(connection: Connection) -> list[GaugeInfo]:
 
 def kept_sign_offs(connection: Connection, job_id: int) -> list[SignOff]:
     """Return what was signed off of a job, newest first."""
+    newest = select(func.max(job_revisions.c.id)).where(job_revisions.c.job_id == int(job_id)).scalar_subquery()
     query = (
-        select(sign_offs, job_revisions.c.number.label("revision"))
+        select(sign_offs, job_revisions.c.number.label("revision"), newest.label("newest"))
         .join(job_revisions, job_revisions.c.id == sign_offs.c.revision_id)
         .where(sign_offs.c.job_id == int(job_id))
         .order_by(sign_offs.c.id.desc())
     )
     names = ("id", "sheet", "subject", "revision", "fingerprint", "verdict", "note")
     return [
-        SignOff(**{name: getattr(row, name) for name in names}, by=row.kept_by, at=row.kept_at)
+        SignOff(
+            **{name: getattr(row, name) for name in names},
+            latest=row.revision_id == row.newest,
+            by=row.kept_by,
+            at=row.kept_at,
+        )
         for row in connection.execute(query)
     ]
 

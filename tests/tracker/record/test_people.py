@@ -209,9 +209,10 @@ def test_a_sign_off_names_who_and_what_and_is_kept_once(record, job_text):
         record.sign_off(job, "bench", "button_in_plate", "f1", "pair")
     first = record.sign_off(job, "bench", "button_in_plate", "f1", "pair", by="inspector")
     assert record.sign_off(job, "bench", "button_in_plate", "f1", "pair", by="inspector") == first
+    assert first.latest
     record.revise_job(job, job_text.replace("0.6257", "0.6258"))
     second = record.sign_off(job, "bench", "button_in_plate", "f1", "pair", by="inspector")
-    assert [item.revision for item in record.sign_offs(job)] == [2, 1]
+    assert [(item.revision, item.latest) for item in record.sign_offs(job)] == [(2, True), (1, False)]
     assert second.id != first.id
     assert record.verify().holds
 
