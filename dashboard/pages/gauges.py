@@ -212,8 +212,8 @@ def _entry(answer: Answer) -> html.Section:
         html.H2("A gauge was calibrated"),
         html.P(
             f"Lengths in {UNIT_NAMES[answer.own_unit]} unless they say otherwise, u as a standard uncertainty; what is"
-            " left empty stays as it was. The next calibration holds from here on; other figures that the job states itself go"
-            " before these.",
+            " left empty stays as it was. The next calibration holds from here on; other figures that the job states"
+            " itself go before these.",
             className="how",
         ),
     ]

@@ -213,7 +213,7 @@ def ready_for_users(path: Path) -> None:
     for side in ("-wal", "-shm"):
         path.with_name(path.name + side).unlink(missing_ok=True)
     with open_record(path) as record:
-        record.add_user("lead toolmaker", "administers", "four words at the bench")
+        record.add_user("lead", "administers", "four words at the bench")
         record.add_user("operator A", "logs", "four words at the bench")
         record.add_token("press cell", "logs")
 
