@@ -1,7 +1,8 @@
-"""What is on the bench: every job with the verdict of each of its fits."""
+"""What is on the bench: every job with the verdict of each of its fits and sums of lengths."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from dash import html
@@ -12,10 +13,11 @@ from dashboard.parts.answers import Answer, Answers
 from dashboard.parts.badge import badge
 from dashboard.parts.panels import Page, empty
 from dashboard.parts.sentences import jobs_answer
-from dashboard.parts.tables import rails_for
+from dashboard.parts.tables import Rails, rails_for
+from tracker.decide import Verdict
 from tracker.decide.words import count
 from tracker.errors import TrackerError
-from tracker.judge import FitCheck, plain_name
+from tracker.judge import ClosureCheck, FitCheck, plain_name
 from tracker.record import JobInfo
 
 
@@ -104,7 +106,9 @@ def _job(info: JobInfo, answer: Answer | str, address: Address) -> html.Section:
     if isinstance(answer, str):
         rows: list[Any] = [html.Div([badge("cannot say", small=True), html.P(typeset(answer))], className="fit-row")]
     else:
-        rows = [_fit(fit, to) for fit in answer.check.fits] or [
+        rows = [_line(fit.name, fit.verdict, _gaps(fit), to.to(fit=fit.name)) for fit in answer.check.fits]
+        rows += [_line(item.name, item.verdict, _sums(item), to) for item in answer.check.closures]
+        rows = rows or [
             html.Div(
                 [badge("cannot say", small=True), html.P(typeset(answer.check.verdict.reason))], className="fit-row"
             )
@@ -112,32 +116,47 @@ def _job(info: JobInfo, answer: Answer | str, address: Address) -> html.Section:
     return html.Section([head, *rows], className="panel")
 
 
-def _gaps(fit: FitCheck) -> html.Div:
-    """Return all gaps of the pairing between the two limits, small to large."""
-    if not fit.pairs:
-        return html.Div(html.Span("no pair yet", className="quiet"), className="gaps")
-    gaps = [row.gap for row in fit.pairs]
-    rails = rails_for(fit.gap_lower, fit.gap_upper, fit.target, [(gap, 0.0) for gap in gaps])
-    ends = [rails.at(value) for value in (fit.gap_lower, fit.gap_upper) if value is not None]
-    left = ends[0] if fit.gap_lower is not None else 0.0
-    right = ends[-1] if fit.gap_upper is not None else 100.0
-    places = sorted({round(rails.at(gap), 1) for gap in gaps})
+def _rails(rails: Rails, values: Sequence[float], says: str) -> html.Div:
+    """Return all gaps or sums of a pairing between their two limits, small to large."""
+    ends = [rails.at(value) for value in (rails.lower, rails.upper) if value is not None]
+    left = ends[0] if rails.lower is not None else 0.0
+    right = ends[-1] if rails.upper is not None else 100.0
+    places = sorted({round(rails.at(value), 1) for value in values})
     parts: list[Any] = [html.Span(className="between", style={"left": f"{left:.2f}%", "width": f"{right - left:.2f}%"})]
     parts += [html.Span(className="bar"), *[html.Span(className="rail", style={"left": f"{end:.2f}%"}) for end in ends]]
     parts += [html.I(style={"left": f"{place}%", "top": "50%"}) for place in places]
     if rails.aim is not None:
         parts.append(html.Em(style={"left": f"{rails.at(rails.aim):.2f}%"}))
-    return html.Div(parts, className="gaps", title=f"{len(gaps)} gaps between the tightest and the loosest allowed")
+    return html.Div(parts, className="gaps", title=says)
 
 
-def _fit(fit: FitCheck, to: Address) -> html.Div:
-    here = to.to(fit=fit.name)
+def _no_pair() -> html.Div:
+    return html.Div(html.Span("no pair yet", className="quiet"), className="gaps")
+
+
+def _gaps(fit: FitCheck) -> html.Div:
+    if not fit.pairs:
+        return _no_pair()
+    gaps = [row.gap for row in fit.pairs]
+    rails = rails_for(fit.gap_lower, fit.gap_upper, fit.target, [(gap, 0.0) for gap in gaps])
+    return _rails(rails, gaps, f"{len(gaps)} gaps between the tightest and the loosest allowed")
+
+
+def _sums(closure: ClosureCheck) -> html.Div:
+    totals = [row.total for row in closure.pairs]
+    if not totals or (closure.lower is None and closure.upper is None):
+        return _no_pair()
+    rails = rails_for(closure.lower, closure.upper, None, [(total, 0.0) for total in totals])
+    return _rails(rails, totals, f"{len(totals)} sums between their limits")
+
+
+def _line(name: str, verdict: Verdict, drawn: html.Div, here: Address) -> html.Div:
     return html.Div(
         [
-            badge(fit.verdict.word, small=True),
-            html.Div([html.H3(plain_name(fit.name)), html.P(typeset(fit.verdict.reason), className="quiet")]),
-            _gaps(fit),
-            html.A("open", href=here.href, className="button", **{"aria-label": f"open {plain_name(fit.name)}"}),
+            badge(verdict.word, small=True),
+            html.Div([html.H3(plain_name(name)), html.P(typeset(verdict.reason), className="quiet")]),
+            drawn,
+            html.A("open", href=here.href, className="button", **{"aria-label": f"open {plain_name(name)}"}),
         ],
         className="fit-row",
     )

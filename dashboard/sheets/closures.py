@@ -49,7 +49,7 @@ def _closure(answer: Answer, closure: ClosureCheck) -> list[Markup]:
     else:
         parts = [section(head), stop("Do not put together yet.", verdict.reason, verdict.action)]
     found = put_together(answer.job, answer.check, closure)
-    if found is None:
+    if found is None or not found.found.sums.size:
         return parts
     return [*parts, _assemblies(found, numbers, name)]
 
