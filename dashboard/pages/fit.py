@@ -22,7 +22,7 @@ from tracker.decide import Plan
 from tracker.decide.words import count, number_word, share
 from tracker.errors import TrackerError
 from tracker.fit import Classes
-from tracker.judge import AssemblyCheck, FitCheck, PairRow, plain_name
+from tracker.judge import AssemblyCheck, FeatureCheck, FitCheck, PairRow, plain_name
 from tracker.judge.joints import press_of, seat_of
 from tracker.judge.text import chance_words
 
