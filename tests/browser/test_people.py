@@ -209,3 +209,28 @@ def test_who_signs_off_signs_a_sheet_and_enters_a_calibration(shop, look):
     page.wait_for_selector('td:text("2031-03-31")')
     assert [(item.name, item.by) for item in shop.record.gauges()] == [("bore gauge", "inspector")]
     watched.open(f"{shop.address}/sheets?job={shop.job}&sheet=bench")
+
+
+def test_what_people_type_is_never_read_as_html(shop, look):
+    wild = '<img src=x onerror="document.title=1">'
+    job = shop.record.job_text(shop.job).replace('name = "Leak-test nest, rest buttons"', f"name = '{wild}'")
+    number = shop.record.add_job(job, wild).id
+    shop.record.add_user(f"a{wild}", "reads", WORDS)
+    shop.record.add_token(f"b{wild}", "reads")
+    for turn in range(3):
+        kept = shop.record.add_reading(
+            number, "shank", f"p{turn}{wild}", ".6256", client_id=f"w{turn}", operator=wild, note=wild
+        )
+    shop.record.strike(kept.id, wild, wild)
+    watched = look(shop.address)
+    page = shop.enter(watched, "lead", path="/people")
+    page.wait_for_selector("#people-room table")
+    assert wild in page.locator("#people-room").inner_text()
+    for path in ("/", "/log", "/batch", "/fit", "/wear", "/gauges", "/plan", "/sheets", "/job"):
+        page.goto(f"{shop.address}{path}?job={number}&feature=shank")
+        page.wait_for_selector("#page-room")
+        page.wait_for_timeout(700)
+        found = page.evaluate("""() => [document, ...[...document.querySelectorAll('*')].map((node) => node.shadowRoot)]
+            .filter(Boolean).reduce((count, root) => count + root.querySelectorAll('img[src="x"]').length, 0)""")
+        assert found == 0, path
+        assert page.title() != "1"
