@@ -12,11 +12,11 @@ SMALL = 150  # rows up to which the paths walked here take less time than loadin
 
 
 def cheapest_assignment(cost: Floats) -> tuple[Ints, Ints]:
-    """Return rows and columns of the full assignment with the least total cost.
+    """Return rows and columns of the assignment of every row (or, if there are fewer, every column) that costs least.
 
     Parameters
     ----------
-    cost : array, shape (n, n)
+    cost : array, shape (n, n), or (m, n) where one of them is above 150
         Finite costs.
 
     Notes
@@ -31,7 +31,7 @@ def cheapest_assignment(cost: Floats) -> tuple[Ints, Ints]:
     Systems 52 (2016) 1679-1696 (from memory). Against every permutation and against scipy, ties included:
     tests/tracker/fit/test_assignment.py.
     """
-    if len(cost) > SMALL or "scipy.optimize" in sys.modules:
+    if max(cost.shape) > SMALL or "scipy.optimize" in sys.modules:
         from scipy.optimize import linear_sum_assignment
 
         rows, columns = linear_sum_assignment(cost)

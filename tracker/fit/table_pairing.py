@@ -126,18 +126,19 @@ def _cheapest(cost: Floats, allowed: npt.NDArray[np.bool_], pairs: int) -> tuple
     """Return the allowed pairs, this many, with the least total cost.
 
     Pieces that stay over are taken by stand-ins at no cost: as many as there will be, so that exactly
-    `pairs` pairs are made and no forbidden one is needed.
+    `pairs` pairs are made and no forbidden one is needed. Where the whole shorter side is paired they are not needed.
     """
     rows, columns = cost.shape
     dearest = float(np.max(cost, where=allowed, initial=0.0))
     size = rows + columns - pairs
+    one_side_whole = pairs >= LARGE and pairs == min(rows, columns) < max(rows, columns)
     forbidden = 2.0 * (size + 1)
-    table = np.full((size, size), forbidden)
+    table = np.full((rows, columns) if one_side_whole else (size, size), forbidden)
     table[:rows, columns:] = 0.0
     table[rows:, :columns] = 0.0
     real = table[:rows, :columns]
     np.divide(cost, dearest if dearest > 0 else 1.0, out=real, where=allowed)
-    if pairs >= LARGE:
+    if pairs >= LARGE and not one_side_whole:
         table = _prepared(table, forbidden)
     found = cheapest_assignment(table)
     kept = (found[0] < rows) & (found[1] < columns)
