@@ -14,14 +14,12 @@ from dashboard.figures.shares import shares
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
 from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
-from dashboard.parts.pictures import ahead_of, values_of
+from dashboard.parts.pictures import MOST_LISTED, ahead_of, values_of
 from dashboard.parts.sentences import batch_answer, sentence
 from dashboard.parts.tables import Column, Rails, give, sizes_cells, table
 from tracker.decide.words import share
 from tracker.judge import FeatureCheck, plain_name
 from tracker.result import Interval
-
-MOST_ROWS = 400
 
 
 def page(answer: Answer, address: Address) -> Page:
@@ -177,7 +175,7 @@ def _typed(found: FeatureCheck, index: int, own: Sequence[str], base: float, num
 def _table(found: FeatureCheck, values: Mapping[str, Sequence[float]], numbers: Numbers) -> html.Section:
     assert found.sizes is not None
     sizes, base = found.sizes, numbers.base(found.nominal)
-    many = min(len(sizes), MOST_ROWS)
+    many = min(len(sizes), MOST_LISTED)
     cells = sizes_cells([float(value) for value in sizes.size[:many]], numbers)
     rows = []
     for index in range(many):

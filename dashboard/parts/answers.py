@@ -6,10 +6,10 @@ import dataclasses
 import datetime
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar, cast
 
 from dashboard.figures.numbers import Numbers
 from dashboard.parts.conversion import events_in, job_in, readings_in
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from tracker.readings import Event, Import
 
 MOST_KEPT = 64
+Asked = TypeVar("Asked", bound=Hashable)
+Made = TypeVar("Made")
 PAIR_LENGTHS = ("internal_size", "external_size", "gap", "margin", "uncertainty")
 
 
@@ -103,6 +105,7 @@ class Answers:
     def __init__(self, record: Record) -> None:
         self.record = record
         self._kept: OrderedDict[tuple[int, str], tuple[int, Answer]] = OrderedDict()
+        self._pages: OrderedDict[Hashable, tuple[Answer, object]] = OrderedDict()
         self._turn = threading.Lock()
         self._judging = threading.RLock()
 
@@ -137,6 +140,21 @@ class Answers:
                 while len(self._kept) > MOST_KEPT:
                     self._kept.popitem(last=False)
         return answer
+
+    def made(self, make: Callable[[Answer, Asked], Made], answer: Answer, asked: Asked) -> Made:
+        """Return what is made of an answer, made once for each change and day however often it is asked for."""
+        key = (make, asked, datetime.date.today())
+        with self._turn:
+            found = self._pages.get(key)
+            if found is not None and found[0] is answer:
+                self._pages.move_to_end(key)
+                return cast("Made", found[1])
+        page = make(answer, asked)
+        with self._turn:
+            self._pages[key] = (answer, page)
+            while len(self._pages) > MOST_KEPT:
+                self._pages.popitem(last=False)
+        return page
 
     def _judge(self, job_id: int, unit: str) -> Answer:
         from tracker.readings import Event

@@ -28,6 +28,9 @@ from tracker.spread import Prediction, predict
 LEAST, MOST = 200, 2000
 FILE_WIDTH = 900
 
+MOST_LISTED = 400
+"""Pieces of a batch that a page lists with their readings."""
+
 Picture = Callable[[Answer, Address, float], Drawing | None]
 
 
@@ -49,9 +52,13 @@ def pieces_picture(answer: Answer, address: Address, width: float) -> Drawing | 
 
 
 def values_of(answer: Answer, feature: str) -> dict[str, list[float]]:
-    """Return the readings of each piece of a feature; goes / does not go results are none."""
+    """Return the readings of each piece of a feature (of very many the first); goes / does not go results are none."""
     frame = answer.readings.readings
-    own = frame[(frame["feature"] == feature) & (frame["kind"] != "go_no_go")]
+    there = (frame["feature"] == feature).to_numpy() & (frame["kind"] != "go_no_go").to_numpy()
+    found = answer.check.feature(feature)
+    if found.sizes is not None and len(found.sizes) > MOST_LISTED:
+        there &= frame["piece"].isin(found.sizes.piece[:MOST_LISTED]).to_numpy()
+    own = frame.loc[there, ["piece", "value"]]
     values: dict[str, list[float]] = {}
     for piece, value in zip(own["piece"].tolist(), own["value"].tolist()):
         values.setdefault(piece, []).append(value)

@@ -162,7 +162,8 @@ def readings_of(folder: Path, job: Job, *, keep_suspects: bool = False) -> Impor
 def fingerprint(frame: pd.DataFrame) -> str:
     """Return a SHA-256 over the readings that count, whatever the order of rows and wherever they are kept."""
     columns = [
-        frame[name].map(repr) if name in ("value", "low", "high") else frame[name].astype(str) for name in FINGERPRINTED
+        list(map(repr, frame[name].tolist())) if name in ("value", "low", "high") else frame[name].astype(str).tolist()
+        for name in FINGERPRINTED
     ]
     lines = sorted("\x1f".join(row) for row in zip(*columns))
     return hashlib.sha256("\n".join(lines).encode("utf-8")).hexdigest()

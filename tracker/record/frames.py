@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Select, select
@@ -111,10 +112,14 @@ def _frame(
 def _lists(connection: Connection, homes: list[int], most: int | None) -> list[Any]:
     """Return the columns of the readings of some batches, in the order they were kept; of very many the latest."""
     query = select(*(readings.c[name] for name in _COLUMNS)).where(readings.c.batch_id.in_(homes))
-    if most is None:
-        rows = connection.execute(query.order_by(readings.c.id)).fetchall()
-    else:
-        rows = connection.execute(query.order_by(readings.c.id.desc()).limit(most)).fetchall()[::-1]
+    key = readings.c.id
+    query = query.order_by(key) if most is None else query.order_by(key.desc()).limit(most)
+    said = str(query.compile(dialect=connection.dialect, compile_kwargs={"literal_binds": True}))  # whole numbers only
+    with contextlib.closing(connection.connection.cursor()) as cursor:  # the driver's own rows: a million come quickly
+        cursor.execute(said)
+        rows = cursor.fetchall()
+    if most is not None:
+        rows = rows[::-1]
     return list(zip(*rows)) or [() for _ in _COLUMNS]
 
 

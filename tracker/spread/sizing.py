@@ -256,7 +256,9 @@ def _pieces(rows: Any) -> tuple[IntArray, list[str]]:
     order = np.argsort(first, kind="stable")
     rank = np.empty_like(order)
     rank[order] = np.arange(order.size)
-    labels = [f"{batch_names[key // len(names)]}/{names[key % len(names)]}" for key in distinct[order]]
+    batch, piece = np.divmod(distinct[order], len(names))
+    in_batch, named = (np.asarray(texts, dtype=object).tolist() for texts in (batch_names, names))
+    labels = [f"{in_batch[at]}/{named[which]}" for at, which in zip(batch.tolist(), piece.tolist(), strict=True)]
     return rank[inverse], labels
 
 
