@@ -19,7 +19,7 @@ lint: $(VENV)/.lint
 	$(BIN)/lint-imports
 
 bench: $(VENV)/.test
-	$(BIN)/python tests/benchmarks/run.py
+	$(BIN)/python tests/benchmarks/run.py $(ARGS)
 
 calibration: $(VENV)/.test
 	$(BIN)/python tests/calibration/run.py
@@ -43,10 +43,12 @@ $(BIN)/python:
 
 $(VENV)/.demo: $(BIN)/python pyproject.toml .ci/constraints.txt
 	PYTHONWARNINGS=ignore $(BIN)/python -m pip install -q $(LOCK) -e .
+	@$(BIN)/python -m compileall -q tracker dashboard
 	@touch $@
 
 $(VENV)/.test: $(BIN)/python pyproject.toml .ci/constraints.txt
 	PYTHONWARNINGS=ignore $(BIN)/python -m pip install -q $(LOCK) -e ".[test]"
+	@$(BIN)/python -m compileall -q tracker dashboard
 	@touch $@
 
 $(VENV)/.lint: $(BIN)/python pyproject.toml .ci/constraints.txt

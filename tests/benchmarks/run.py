@@ -1,54 +1,33 @@
 """Time the tool against a floor, or against what one would otherwise pick; print a table of ratios.
 
 Run it with ``make bench``. Both sides of a row run in turn, in this one run; the medians of several are compared.
-Nothing here fails on time. The table is also written to ``.bench/``, which is not kept in the repository.
+Nothing here fails on time. The table is also written to ``.bench/``, which is not kept in the repository, and with
+``--markdown FILE`` to a file for the docs. ``--only WORD`` runs the rows with that word in their name.
 """
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import datetime
-import itertools
 import os
 import platform
-import sqlite3
-import statistics
 import subprocess
 import sys
 import tempfile
-import time
-import uuid
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from comparison import ROOT, SAMPLE, Row, table
+from kept_rows import kept_rows
 
-ROOT = Path(__file__).parents[2]
-SAMPLE = ROOT / "sample_readings" / "rest_buttons"
 TENTHWISE = [sys.executable, "-m", "tracker.cli"]
-
-
-@dataclass(frozen=True)
-class Row:
-    """One comparison: what is timed, what it is measured against, and the ratio that is wanted."""
-
-    what: str
-    against: str
-    wanted: float | None
-    ours: Callable[[], object]
-    theirs: Callable[[], object] | None
-    times: int = 5
-
-
-def seconds(act: Callable[[], object]) -> float:
-    start = time.perf_counter()
-    act()
-    return time.perf_counter() - start
+FRAME = 1 / 60
 
 
 def process(*arguments: str) -> Callable[[], object]:
-    environment = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1"}
+    environment = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     return lambda: subprocess.run(arguments, cwd=ROOT, env=environment, capture_output=True, check=False)
 
 
@@ -80,13 +59,15 @@ def pairing(rng: np.random.Generator) -> list[Row]:
 
     bores = rng.normal(0.6250, 0.0001, 100_000)
     plugs = rng.normal(0.6256, 0.0001, 100_000)
+    fewer, larger = plugs[:90_000], plugs + 0.0004
     few_bores, few_plugs = bores[:2000], plugs[:2000]
     heights = rng.normal(0.5, 0.0002, 2000), rng.normal(0.5003, 0.0002, 2000)
     inner = np.column_stack([few_bores, heights[0]])
     outer = np.column_stack([few_plugs, heights[1]])
     low, high = np.array([-0.0009, -0.0009]), np.array([-0.0003, 0.0003])
+    close = np.array([-0.0009, -0.0005]), np.array([-0.0003, -0.0001])
 
-    def dense() -> object:
+    def dense(low: np.ndarray, high: np.ndarray) -> object:
         gaps = inner[:, None, :] - outer[None, :, :]
         room = np.minimum(gaps - low, high - gaps).min(axis=2)
         return linear_sum_assignment(np.where(room >= 0, 0.0, 1e6) - room)
@@ -103,11 +84,33 @@ def pairing(rng: np.random.Generator) -> list[Row]:
             sorting,
         ),
         Row(
+            "pairing 100,000 bores with 90,000 plugs, the rest left over",
+            "sorting both arrays",
+            20,
+            lambda: pair(bores, fewer, -0.0009, -0.0003),
+            lambda: (np.sort(bores), np.sort(fewer)),
+        ),
+        Row(
+            "pairing 100,000 bores and plugs, a third of both left over",
+            "sorting both arrays",
+            20,
+            lambda: pair(bores, larger, -0.0009, -0.0003),
+            sorting,
+        ),
+        Row(
             "pairing 2,000 x 2,000, two closures",
             "dense assignment",
             1,
             lambda: pair(inner, outer, low, high),
-            dense,
+            lambda: dense(low, high),
+            3,
+        ),
+        Row(
+            "pairing 2,000 x 2,000, two closures, close limits",
+            "dense assignment",
+            1,
+            lambda: pair(inner, outer, *close),
+            lambda: dense(*close),
             3,
         ),
         Row(
@@ -123,22 +126,51 @@ def pairing(rng: np.random.Generator) -> list[Row]:
 def groups(rng: np.random.Generator) -> list[Row]:
     import pandas as pd
 
-    from tracker.spread.grouped import grouped_sums
+    from tracker.spread import batch_capabilities, batch_spreads, grouped_sums, piece_sizes
 
     number = 10_000_000
     keys = np.repeat(np.arange(100_000), number // 100_000)
     values = rng.normal(0.6250, 0.0001, number)
     frame = pd.DataFrame({"key": keys, "value": values})
-    return [
+    piece, position = np.repeat(np.arange(number // 4), 4), np.tile([0, 0, 1, 1], number // 4)
+    batch = np.repeat(np.arange(100_000), number // 400_000)
+
+    def grouped() -> object:
+        return frame.groupby("key", sort=False)["value"].agg(["count", "mean", "std", "min", "max"])
+
+    def whole() -> object:
+        sums = grouped_sums(piece_sizes(values, piece, position, step=0.00001).size, batch)
+        return batch_spreads(sums), batch_capabilities(sums, 0.6247, 0.6253)
+
+    rows = [
         Row(
             "n, mean, sd, min, max of 100,000 groups in 10,000,000 readings",
             "pandas groupby",
             0.5,
             lambda: grouped_sums(values, keys),
-            lambda: frame.groupby("key", sort=False)["value"].agg(["count", "mean", "std", "min", "max"]),
+            grouped,
             3,
-        )
+        ),
+        Row(
+            "sizes by piece, spread and capability by batch, 10,000,000 readings",
+            "pandas groupby with count, mean, sd, min, max",
+            1,
+            whole,
+            grouped,
+            3,
+            "by profile nearly all is `piece_sizes`: sums of 5,000,000 positions and 2,500,000 pieces, of which finding"
+            " where they begin is a quarter; spread and capability of the batches are 2 %",
+        ),
     ]
+    try:
+        import duckdb
+    except ModuleNotFoundError:
+        return rows
+    query = "SELECT key, count(*), avg(value), stddev_samp(value), min(value), max(value) FROM frame GROUP BY 1"
+    asked = duckdb.connect()
+    asked.register("frame", frame)
+    by_query = Row(rows[0].what, "duckdb, on the same frame", 1, rows[0].ours, lambda: asked.sql(query).fetchnumpy(), 3)
+    return [rows[0], by_query, rows[1]]
 
 
 def judging() -> list[Row]:
@@ -148,39 +180,12 @@ def judging() -> list[Row]:
     job = load_job(SAMPLE)
     readings, events = read_readings(SAMPLE, job), read_events(SAMPLE, job)
     return [
-        Row("check of one fit, 12 x 12, library call", "(seconds)", None, lambda: check(job, readings, events), None)
-    ]
-
-
-def keeping(folder: Path, rng: np.random.Generator) -> list[Row]:
-    from tracker.record import open_record
-
-    record = open_record(str(folder / "bench.sqlite"))
-    number = record.add_job((SAMPLE / "job.toml").read_text(encoding="utf-8")).id
-    bare = sqlite3.connect(folder / "bare.sqlite", isolation_level=None)
-    bare.executescript(
-        "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; CREATE TABLE r (id INTEGER PRIMARY KEY, typed TEXT) STRICT;"
-    )
-
-    turn = itertools.count()
-
-    def one() -> object:
-        piece, digit = str(next(turn) % 12 + 1), rng.integers(0, 9)
-        return record.add_reading(number, "bore", piece, f"0.6254{digit}", client_id=uuid.uuid4().hex)
-
-    def floor() -> object:
-        bare.execute("BEGIN IMMEDIATE")
-        bare.execute("INSERT INTO r (typed) VALUES ('0.6254')")
-        return bare.execute("COMMIT")
-
-    return [
         Row(
-            "100 readings acknowledged one by one (SQLite, full sync)",
-            "100 bare INSERT and COMMIT",
-            2,
-            lambda: [one() for _ in range(100)],
-            lambda: [floor() for _ in range(100)],
-            7,
+            f"check of one fit, 12 x 12, library call (one screen frame is {FRAME:.4f} s)",
+            "(reported)",
+            None,
+            lambda: check(job, readings, events),
+            None,
         )
     ]
 
@@ -248,47 +253,25 @@ def write_history(home: Path, millions: int, rng: np.random.Generator) -> None:
             writer.add_readings(columns | codes)
 
 
-def measured(row: Row) -> tuple[float, float | None]:
-    row.ours()
-    if row.theirs is None:
-        return statistics.median(seconds(row.ours) for _ in range(row.times)), None
-    row.theirs()
-    ours, theirs = [], []
-    for _ in range(row.times):
-        ours.append(seconds(row.ours))
-        theirs.append(seconds(row.theirs))
-    return statistics.median(ours), statistics.median(theirs)
-
-
-def table(rows: list[Row]) -> str:
-    lines = [
-        "| what | against | ours, s | theirs, s | ratio | wanted at most |",
-        "| --- | --- | ---: | ---: | ---: | ---: |",
-    ]
-    for row in rows:
-        ours, theirs = measured(row)
-        ratio = "" if theirs is None else f"{ours / theirs:.2f}"
-        other = "" if theirs is None else f"{theirs:.4f}"
-        wanted = "" if row.wanted is None else f"{row.wanted:g}"
-        lines.append(f"| {row.what} | {row.against} | {ours:.4f} | {other} | {ratio} | {wanted} |")
-        print(lines[-1], flush=True)
-    return "\n".join(lines)
-
-
 def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--markdown", type=Path, metavar="FILE", help="write the table there too")
+    parser.add_argument("--only", default="", metavar="WORD", help="only rows with this in their name")
+    asked = parser.parse_args()
     rng = np.random.default_rng(7)
     now = datetime.datetime.now()
-    print(
-        f"{now:%Y-%m-%d}, {platform.machine()}, {os.cpu_count()} processors, Python {platform.python_version()}",
-        flush=True,
-    )
+    machine = f"{now:%Y-%m-%d}, {platform.machine()}, {os.cpu_count()} processors, Python {platform.python_version()}"
+    print(machine, flush=True)
     with tempfile.TemporaryDirectory() as folder, contextlib.ExitStack() as open_until_the_end:
-        rows = [*starting(), *pairing(rng), *judging(), *keeping(Path(folder), rng), *groups(rng)]
-        rows += history(Path(folder), rng, open_until_the_end)
-        found = table(rows)
+        rows = [*starting(), *pairing(rng), *judging(), *kept_rows(Path(folder), rng), *groups(rng)]
+        if not asked.only or asked.only in "history summary":
+            rows += history(Path(folder), rng, open_until_the_end)
+        found = table(row for row in rows if asked.only in row.what)
     home = ROOT / ".bench"
     home.mkdir(exist_ok=True)
-    (home / f"{now:%Y-%m-%d-%H%M}.md").write_text(found + "\n", encoding="utf-8")
+    text = f"{machine}. Medians of several runs, both sides in turn.\n\n{found}\n"
+    for path in (home / f"{now:%Y-%m-%d-%H%M}.md", *([asked.markdown] if asked.markdown else [])):
+        path.write_text(text, encoding="utf-8")
 
 
 if __name__ == "__main__":
