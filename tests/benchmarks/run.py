@@ -158,8 +158,10 @@ def groups(rng: np.random.Generator) -> list[Row]:
             whole,
             grouped,
             3,
-            "by profile nearly all is `piece_sizes`: sums of 5,000,000 positions and 2,500,000 pieces, of which finding"
-            " where they begin is a quarter; spread and capability of the batches are 2 %",
+            "by profile 90 % is `piece_sizes`, which reads three columns where the other side reads two: sums of"
+            " 5,000,000 positions and 2,500,000 pieces 30 %, where they begin 17 %, least and largest 15 %, noise and"
+            " form 11 %; spread and capability of the batches are 3 %. Tried: pairs of readings summed without a table"
+            " (3.7 to about 2.1)",
         ),
     ]
     try:

@@ -217,6 +217,21 @@ def test_a_job_is_judged_once_however_many_ask(odd):
     assert len({id(answer) for answer in found}) == 1
 
 
+def test_a_page_is_made_once_for_each_change_and_each_address(odd):
+    found, number = odd
+    made = []
+
+    def make(answer, asked):
+        made.append(asked)
+        return len(made)
+
+    first = found.of(number)
+    assert [found.made(make, first, "a"), found.made(make, first, "a"), found.made(make, first, "b")] == [1, 1, 2]
+    found.record.add_reading(number, "bore", "1", "0.6254", client_id="once more")
+    assert found.made(make, found.of(number), "a") == 3
+    assert made == ["a", "b", "a"]
+
+
 def test_a_record_that_cannot_be_read_is_looked_at_again(tmp_path):
     path = tmp_path / "gone.sqlite"
     with open_record(path) as record:
