@@ -112,8 +112,8 @@ def pairing(rng: np.random.Generator) -> list[Row]:
             lambda: pair(inner, outer, *close),
             lambda: dense(*close),
             3,
-            "by profile half is the largest worst margin (some fifteen matchings of 2,000 rows, 15 ms each), a third the"
-            " assignment and what prepares it",
+            "by profile half is the largest worst margin (some fifteen matchings of 2,000 rows, 15 ms each), a third"
+            " the assignment and what prepares it",
         ),
         Row(
             "chance over 100,000 x 100,000 pairs",
