@@ -12,8 +12,9 @@ from urllib.parse import urlencode, urlsplit
 import flask
 from markupsafe import Markup, escape
 
-from dashboard.people.door import OWN_COOKIE, SIGN_IN, Door, own_token, signed
+from dashboard.people.door import OWN_COOKIE, SIGN_IN, Door, own_token, refused, signed
 from dashboard.people.throttle import Throttle
+from tracker.errors import TrackerError
 from tracker.record import Record
 
 log = logging.getLogger(__name__)
@@ -71,6 +72,13 @@ def sign_in_routes(
     """Return the routes in (``/sign-in``) and out (``/sign-out``); ``theme`` gives the one that the reader chose."""
     routes = flask.Blueprint("sign_in", __name__)
     tries = throttle or Throttle()
+
+    @routes.errorhandler(TrackerError)
+    def not_now(error: TrackerError) -> flask.Response:
+        log.error("sign-in: %s", error)
+        if flask.request.path != SIGN_IN:
+            return refused(503, str(error))
+        return _page(door, theme(), flask.request.form.get("name", ""), f"Nobody can sign in now: {error}", 503)
 
     @routes.get(SIGN_IN)
     def ask() -> flask.Response:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -98,6 +100,20 @@ def add(name: str, role: str, by: str, record: str | None, as_json: bool) -> Non
         if role != ROLES[-1] and not kept.users():
             raise PeopleError(f"the first user must be one who {ROLES[-1]}; add that one first")
         _say(kept.add_user(name, role, asked_password(name), by=by), as_json)
+        told = open_to_others(kept)
+    if told:
+        click.echo(told, err=True)
+
+
+def open_to_others(record: Record) -> str:
+    """Return a caution where other users of this machine may read the file of a record, "" where they may not."""
+    path = Path(str(record.url.database))
+    if os.name != "posix" or record.url.get_backend_name() != "sqlite" or not path.stat().st_mode & 0o077:
+        return ""
+    return (
+        f"caution: other users of this machine may read {path}, and the hashes of passwords stand in it; where only the"
+        f" server reads it: chmod 600 '{path}'"
+    )
 
 
 @command.command(

@@ -184,3 +184,18 @@ def test_without_a_sign_in_there_is_no_such_page(shop, shop_of):
     assert client.post("/api/people", json={"name": "x", "role": "administers", "password": WORDS}).status_code == 403
     assert client.get("/api/people").status_code == 403
     assert len(shop.record.users()) == 4
+
+
+def test_a_record_that_cannot_be_written_is_said_on_the_page(shop, monkeypatch):
+    from tracker.errors import RecordError
+
+    client = shop.browser()
+
+    def full(*_, **__):
+        raise RecordError("the disk is full")
+
+    monkeypatch.setattr(shop.record, "begin_session", full)
+    answer = sign_in(client, "logs", WORDS)
+    assert answer.status_code == 503
+    assert "the disk is full" in answer.get_data(as_text=True)
+    assert "tenthwise-session" not in " ".join(answer.headers.getlist("Set-Cookie"))

@@ -1,6 +1,7 @@
 """``tenthwise users``: the first administrator is made here, and no password is ever an argument."""
 
 import json
+import os
 
 import pytest
 from click.testing import CliRunner
@@ -25,7 +26,7 @@ def test_the_first_user_administers_and_the_rest_follow(run, tmp_path):
     refused = run("add", "operator A", "--role", "logs", typed=WORDS)
     assert refused.exit_code == 2
     assert "must be one who administers" in refused.output
-    assert run("add", "lead", "--role", "administers", typed=f"{WORDS}\n").output == "lead: administers\n"
+    assert run("add", "lead", "--role", "administers", typed=f"{WORDS}\n").stdout == "lead: administers\n"
     assert run("add", "operator A", "--role", "logs", typed=WORDS).exit_code == 0
     assert run("role", "operator A", "signs off", "--by", "lead").output == "operator A: signs off\n"
     assert run("disable", "operator A").output == "operator A: signs off, disabled\n"
@@ -79,3 +80,10 @@ def test_the_roles_of_the_command_are_those_of_the_record():
     from tracker.record import ROLES as KEPT
 
     assert ROLES == KEPT
+
+
+@pytest.mark.skipif(os.name != "posix", reason="file modes of POSIX")
+def test_a_record_that_others_may_read_is_said(run, tmp_path):
+    assert "chmod 600" in run("add", "lead", "--role", "administers", typed=WORDS).stderr
+    (tmp_path / "bench.sqlite").chmod(0o600)
+    assert run("add", "operator A", "--role", "logs", typed=WORDS).stderr == ""
