@@ -252,7 +252,7 @@ def page_at(answers: Answers, address: Address) -> tuple[Page, Address, str]:
     number = address.job if address.job is not None else infos[0].id
     answer = answers.of(number, address.unit)
     found = address.to(job=number)
-    return answers.made(make, answer, found), found, answer.own_unit
+    return answers.made(make, answer, found, person()), found, answer.own_unit
 
 
 def nowhere(address: Address) -> Page:

@@ -141,9 +141,12 @@ class Answers:
                     self._kept.popitem(last=False)
         return answer
 
-    def made(self, make: Callable[[Answer, Asked], Made], answer: Answer, asked: Asked) -> Made:
-        """Return what is made of an answer, made once for each change and day however often it is asked for."""
-        key = (make, asked, datetime.date.today())
+    def made(self, make: Callable[[Answer, Asked], Made], answer: Answer, asked: Asked, who: Hashable = None) -> Made:
+        """Return what is made of an answer, made once for each change and day however often it is asked for.
+
+        ``who`` is who looks: what one may do stands on no page of another.
+        """
+        key = (make, asked, who, datetime.date.today())
         with self._turn:
             found = self._pages.get(key)
             if found is not None and found[0] is answer:

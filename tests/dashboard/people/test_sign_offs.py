@@ -25,13 +25,13 @@ def seen(shop, number):
     return Answers(shop.record).of(number).check.readings.fingerprint
 
 
-def page_of(shop, number, role, path="/sheets", search="&sheet=bench"):
+def page_of(shop, number, role, path="/sheets", search="&sheet=bench", answers=None):
     import flask
 
     with shop.server.test_request_context(path):
         if role:
             flask.g.person = next(user for user in shop.record.users() if user.name == role)
-        page, _ = rendered(Answers(shop.record), path, f"?job={number}{search}")
+        page, _ = rendered(answers or Answers(shop.record), path, f"?job={number}{search}")
         return json.dumps(page.to_plotly_json(), default=lambda item: item.to_plotly_json(), ensure_ascii=False)
 
 
@@ -97,3 +97,13 @@ def test_without_a_sign_in_nobody_signs(pressed, shop_of):
     assert answer.status_code == 400
     assert "sign in first" in answer.json["error"]
     assert "Not signed off yet" not in page_of(shop, number, "")
+
+
+def test_a_page_that_was_made_for_one_is_not_shown_to_another(pressed):
+    shop, number = pressed
+    answers = Answers(shop.record)
+    for path, search, words in (("/sheets", "&sheet=bench", '"sign it off"'), ("/gauges", "", '"gauge-form"')):
+        for role, there in (("signs off", True), ("reads", False), ("administers", True), ("logs", False)):
+            text = page_of(shop, number, role, path, search, answers)
+            assert (words in text) == there, (path, role)
+            assert "You stand for it as" not in text or f"You stand for it as {role}:" in text
