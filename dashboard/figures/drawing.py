@@ -47,9 +47,6 @@ RULES = {
     "spread": "fill: {scale}",
     "mark": "stroke: {mark}; stroke-width: 2.2; fill: none",
     "w": "fill: {ink}; font-family: '" + TEXT_FONT + "', sans-serif; font-size: 15px",
-    "wh": "fill: {ink}; stroke: {ground}; stroke-width: 6; paint-order: stroke; stroke-linejoin: round; font-family: '"
-    + TEXT_FONT
-    + "', sans-serif; font-size: 15px",
     "wb": "fill: {ink}; font-family: '" + TEXT_FONT + "', sans-serif; font-size: 15px; font-weight: 700",
     "w2": "fill: {ink2}; font-family: '" + TEXT_FONT + "', sans-serif; font-size: 15px",
     "wm": "fill: {mark}; font-family: '" + TEXT_FONT + "', sans-serif; font-size: 15px; font-weight: 700",
@@ -63,7 +60,7 @@ FONT_FILES = {
     TEXT_FONT: "atkinson-hyperlegible-next-latin-wght-normal.woff2",
     FIGURE_FONT: "atkinson-hyperlegible-mono-latin-wght-normal.woff2",
 }
-ADVANCE = {"n": 8.9, "nb": 9.5, "n2": 8.3, "w": 7.6, "wb": 8.0, "w2": 7.6, "wh": 7.6, "wm": 8.0}
+ADVANCE = {"n": 8.9, "nb": 9.5, "n2": 8.3, "w": 7.6, "wb": 8.0, "w2": 7.6, "wm": 8.0}
 """Width of a character in pixels: of the figure font exactly, of the text font at most."""
 
 

@@ -188,7 +188,10 @@ def _lanes(
             if start > 0 and end < drawing.width and not any(start - 6 < line < end + 6 for line in lines)
         ]
         if free:
-            drawing.text(free[0][0], y + 5, word, "wh", free[0][1])
+            drawing.text(free[0][0], y + 5, word, "w", free[0][1])
         else:
             middle = min(max((left + right) / 2, reach / 2 + 2), drawing.width - reach / 2 - 2)
-            drawing.text(middle, y - 10, word, "wh", "middle")
+            if len(lines) == 2 and lines[1] - lines[0] > reach + 12:
+                middle = min(max(middle, lines[0] + reach / 2 + 6), lines[1] - reach / 2 - 6)
+            drawing.rect(middle - reach / 2, y - 24, reach, 18, "ground" if lines else "plate")
+            drawing.text(middle, y - 10, word, "w", "middle")
