@@ -153,7 +153,7 @@ def closure(
     upper: float | None,
     *,
     shape: str = "normal",
-    uncertainty: float = 0.0,
+    uncertainty: float | Mapping[str, float] = 0.0,
     common_uncertainty: float = 0.0,
     rng: np.random.Generator | int | None = None,
 ) -> Closure:
@@ -170,8 +170,9 @@ def closure(
     shape : {"normal", "uniform"}
         How sizes from a drawing lie between their limits: normal about the middle with the limits three
         standard deviations away (a rule of thumb), or anywhere alike.
-    uncertainty : float, default 0
-        Standard uncertainty of one measured size, contained in the measured spread.
+    uncertainty : float or mapping of name to float, default 0
+        Standard uncertainty of one measured size, contained in the measured spread: the same for every term, or one
+        for each that is named (the others 0).
     common_uncertainty : float, default 0
         Standard uncertainty of the sum that all assemblies share.
     rng : numpy.random.Generator or seed, optional
@@ -211,9 +212,8 @@ def closure(
     low, high = limits_of(lower, upper, "limits of the closure")
     if shape not in ("normal", "uniform"):
         raise TrackerError(f"shape: found {shape!r}; sizes of a drawing lie 'normal' or 'uniform'")
-    noise = not_negative(uncertainty, "uncertainty")
     common = not_negative(common_uncertainty, "common_uncertainty")
-    listed = _listed(terms, shape, noise)
+    listed = _listed(terms, shape, uncertainty)
     mean = math.fsum(term.coefficient * term.mean for term in listed)
     variance = math.fsum((term.coefficient * term.sd) ** 2 for term in listed)
     random = generator(rng)
@@ -239,11 +239,16 @@ def closure(
     )
 
 
-def _listed(terms: Any, shape: str, noise: float) -> list[_Term]:
+def _listed(terms: Any, shape: str, uncertainty: float | Mapping[str, float]) -> list[_Term]:
     items = list(terms.items()) if isinstance(terms, Mapping) else [(f"term {k + 1}", t) for k, t in enumerate(terms)]
     if not items:
         raise NotEnoughData("closure: no term; give at least one (coefficient, lengths)")
-    return [_term(str(name), entry, shape, noise) for name, entry in items]
+
+    def noise(name: str) -> float:
+        own = uncertainty.get(name, 0.0) if isinstance(uncertainty, Mapping) else uncertainty
+        return not_negative(own, "uncertainty")
+
+    return [_term(str(name), entry, shape, noise(str(name))) for name, entry in items]
 
 
 def _term(name: str, entry: Any, shape: str, noise: float) -> _Term:

@@ -77,7 +77,9 @@ def check(
     joined, apart = _joined(job, parts, features, cuts)
     of = {(demand.name, demand.is_fit): item for item in joined for demand in item.assembly.demands}
     fits = tuple(judge_fit(job, fit, features, cuts.get(name), of.get((name, True))) for name, fit in job.fits.items())
-    closures = tuple(judge_closure(job, terms, features, of.get((name, False))) for name, terms in job.closures.items())
+    closures = tuple(
+        judge_closure(job, terms, features, of.get((name, False)), parts) for name, terms in job.closures.items()
+    )
     begun = [
         item.verdict
         for item, terms in zip(closures, job.closures.values())

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -17,11 +19,27 @@ from tracker.job import ClosureTerms, Job
 from tracker.judge.answers import ClosureCheck, ClosurePair, FeatureCheck
 from tracker.judge.features import attempt
 from tracker.judge.joined import Joined, own_pairing
+from tracker.judge.parts import Parts
 from tracker.judge.words import Scale, plain_name
 
 
+@dataclass(frozen=True, slots=True)
+class _Share:
+    """What one part brings to the sum: one feature with its factor, or several of the same pieces added up."""
+
+    name: str
+    factor: float
+    lengths: Any
+    noise: float
+    piece: tuple[str, ...]
+
+
 def judge_closure(
-    job: Job, terms: ClosureTerms, features: dict[str, FeatureCheck], joined: Joined | None = None
+    job: Job,
+    terms: ClosureTerms,
+    features: dict[str, FeatureCheck],
+    joined: Joined | None = None,
+    parts: Parts | None = None,
 ) -> ClosureCheck:
     """Return the answer for one closure.
 
@@ -32,13 +50,16 @@ def judge_closure(
         Judged already; the drawing's limits stand in for those not measured.
     joined : Joined, optional
         The assembly that the closure is in, judged: its terms lie on two parts, and who goes with whom is known.
+    parts : Parts, optional
+        Which terms are dimensions of the same pieces: those are added up piece by piece. Without it none are.
 
     Returns
     -------
     ClosureCheck
         Its verdict is ``press as they come`` when the least and the greatest sum that these pieces can give lie within
         limits by more than the gauge's uncertainty, at the assurance asked; that of the assembly when its pairs must
-        meet other fits or closures too, or when it holds by choosing pairs.
+        meet other fits or closures too, or when it holds by choosing pairs. With all terms on one part each piece has
+        its sum already, and one out of limits is to be remade.
     """
     reasons: dict[str, str] = {}
     missing = [plain_name(name) for name in terms.terms if features[name].sizes is None]
@@ -48,13 +69,20 @@ def judge_closure(
         if found is not None:
             own = math.hypot(own, factor * float(np.sqrt(np.mean(np.square(found.uncertainty)))))
             common = math.hypot(common, factor * found.common_uncertainty)
+    shares: list[_Share] = []
 
     def compute() -> Closure:
-        entries = {plain_name(name): (factor, _lengths(job, features, name)) for name, factor in terms.terms.items()}
-        return closure(entries, terms.lower, terms.upper, uncertainty=own, common_uncertainty=common)
+        shares.extend(_shares(job, terms, features, parts))
+        return closure(
+            {item.name: (item.factor, item.lengths) for item in shares},
+            terms.lower,
+            terms.upper,
+            uncertainty={item.name: item.noise for item in shares},
+            common_uncertainty=common,
+        )
 
     result = attempt(reasons, "result", compute)
-    verdict = _verdict(job, terms, features, result, missing, math.hypot(own, common), reasons)
+    verdict = _verdict(job, terms, features, result, missing, math.hypot(own, common), reasons, shares)
     if joined is not None and (joined.several or verdict.word == "pair"):
         verdict = _as_paired(verdict, joined)
     return ClosureCheck(
@@ -106,7 +134,43 @@ def _pairs(terms: ClosureTerms, joined: Joined) -> tuple[ClosurePair, ...]:
     )
 
 
-def _lengths(job: Job, features: dict[str, FeatureCheck], name: str) -> Any:
+def _shares(
+    job: Job, terms: ClosureTerms, features: Mapping[str, FeatureCheck], parts: Parts | None
+) -> list[_Share]:
+    """Return what each part brings, in the order of the terms; a feature that is not measured stands alone."""
+    by_part: dict[str, list[str]] = {}
+    for name in terms.terms:
+        alone = parts is None or features[name].sizes is None
+        by_part.setdefault(f"feature {name}" if alone or parts is None else parts.of[name], []).append(name)
+    return [_share(job, terms, features, names) for names in by_part.values()]
+
+
+def _share(job: Job, terms: ClosureTerms, features: Mapping[str, FeatureCheck], names: list[str]) -> _Share:
+    sizes = [found for found in (features[name].sizes for name in names) if found is not None]
+    if len(names) == 1:
+        found = sizes[0] if sizes else None
+        noise = 0.0 if found is None else float(np.sqrt(np.mean(np.square(found.uncertainty))))
+        lengths = _lengths(job, features, names[0])
+        return _Share(
+            plain_name(names[0]), terms.terms[names[0]], lengths, noise, () if found is None else tuple(found.piece)
+        )
+    places = [{label: index for index, label in enumerate(found.piece)} for found in sizes]
+    pieces = tuple(label for label in sizes[0].piece if all(label in place for place in places))
+    if not pieces:
+        raise NotEnoughData(
+            f"no piece has readings of {listed([plain_name(name) for name in names])} together; measure them on the"
+            " same pieces"
+        )
+    total, variance = np.zeros(len(pieces)), np.zeros(len(pieces))
+    for name, found, place in zip(names, sizes, places):
+        rows = [place[label] for label in pieces]
+        total += terms.terms[name] * found.size[rows]
+        variance += np.square(terms.terms[name] * found.uncertainty[rows])
+    called = listed([plain_name(name) for name in names])
+    return _Share(called, 1.0, total, float(np.sqrt(np.mean(variance))), pieces)
+
+
+def _lengths(job: Job, features: Mapping[str, FeatureCheck], name: str) -> Any:
     found, feature = features[name].sizes, job.features[name]
     if found is not None:
         return found.size
@@ -125,9 +189,10 @@ def _verdict(
     missing: list[str],
     uncertainty: float,
     reasons: dict[str, str],
+    shares: list[_Share],
 ) -> Verdict:
     counts = [len(found) for found in (features[name].sizes for name in terms.terms) if found is not None]
-    word, reason, action = _answer(job, terms, features, result, missing, uncertainty, reasons)
+    word, reason, action = _answer(job, terms, features, result, missing, uncertainty, reasons, shares)
     return Verdict(
         word=word,
         reason=reason,
@@ -149,6 +214,7 @@ def _answer(
     missing: list[str],
     uncertainty: float,
     reasons: dict[str, str],
+    shares: list[_Share],
 ) -> tuple[str, str, str]:
     """Return word, reason and action."""
     name = plain_name(terms.name)
@@ -165,6 +231,8 @@ def _answer(
         if inside:
             return "press as they come", f"{by}, within limits.", "Nothing."
         return "cannot say", f"{by}: not surely within limits.", measure
+    if len(shares) == 1:
+        return _piece_by_piece(job, terms, result, shares[0], room, uncertainty, scale)
     if inside:
         return "press as they come", f"Whichever pieces meet, {ends}, within limits.", "Put them together in any order."
     if math.isfinite(result.upper - result.lower) and 2 * room >= result.upper - result.lower:
@@ -180,13 +248,47 @@ def _answer(
             reason = f"As measured, {ends}: within limits, but by less than the gauge can tell."
             return "measure better", reason, "Measure again with a better gauge or more repeats."
         reason = f"Only {share(good)} of all ways to put these pieces together are within limits: {ends}."
-        return "pair", reason, "Choose by their sizes which pieces go together, so that every sum is within limits."
+        action = "Choose by their sizes which pieces go together, so that every sum is within limits."
+        if len(shares) > 2:
+            action += f" Which go together is worked out for two parts, and these are {len(shares)}."
+        return "pair", reason, action
     return (
         "remake",
         f"No way to put these pieces together is within limits: {ends}.",
         f"Change the size of {listed([plain_name(item) for item in terms.terms][:-1])}"
         f" or {plain_name(list(terms.terms)[-1])}: {_off(result, scale)}.",
     )
+
+
+def _piece_by_piece(
+    job: Job, terms: ClosureTerms, result: Closure, share_of: _Share, room: float, uncertainty: float, scale: Scale
+) -> tuple[str, str, str]:
+    """Return word, reason and action where all terms lie on one part: no choice of mates changes its sum."""
+    name, total = plain_name(terms.name), np.asarray(share_of.factor * share_of.lengths)
+    part = plain_name(job.features[next(iter(terms.terms))].part) or "piece"
+    ends = f"sums of {name} run from {scale.size(total.min())} to {scale.size(total.max())} {scale.unit}"
+    beyond = np.maximum(result.lower - total, total - result.upper)
+    out = [(share_of.piece[k], total[k]) for k in np.flatnonzero(beyond > 1e-9 * scale.step)]
+    if math.isfinite(result.upper - result.lower) and 2 * room >= result.upper - result.lower:
+        reason = (
+            f"A sum of {name} is known to {scale.say(uncertainty)} (standard uncertainty), and its limits are"
+            f" {scale.say(result.upper - result.lower)} apart."
+        )
+        return "measure better", reason, "Take a better gauge, or repeat every reading."
+    if not out and beyond.max() <= -room:
+        return "press as they come", f"Piece by piece, {ends}, within limits.", "Nothing."
+    if not out or beyond.max() <= room:
+        where = f"{len(out)} out of limits" if out else "within limits"
+        reason = f"Piece by piece, {ends}: {where}, but by less than the gauge can tell."
+        return "measure better", reason, "Measure again with a better gauge or more repeats."
+    said = listed([f"{label} ({scale.size(value)})" for label, value in out])
+    many = "s" if len(out) > 1 else ""
+    reason = (
+        f"{len(out)} of {len(total)} {part}s {'are' if many else 'is'} out of the limits of {name} by"
+        f" {'themselves' if many else 'itself'}, whatever they meet: {part}{many} {said}."
+    )
+    where = listed([label for label, _ in out])
+    return "remake", reason, f"Remake {part}{many} {where}, or rework where there is material left."
 
 
 def _off(result: Closure, scale: Scale) -> str:
