@@ -96,7 +96,8 @@ def _pair_offers(demand: Demand) -> list[_Offer]:
         read = side.read[None, :] if sign < 0 else side.read[:, None]
         size = aim.cut_to(mates + sign * aim.gap)
         size, read, mate_sd, mates = np.broadcast_arrays(size, read, mate_sd, mates)
-        possible = sign * (size - read) >= aim.least_cut - 1e-12 * np.abs(size)  # only where material is left
+        slack = 1e-12 * np.abs(size)
+        possible = sign * (size - read) >= np.maximum(aim.least_cut - slack, slack)  # only where material is left
         gap = np.where(possible, sign * (size - mates), math.nan)
         offers.append(_offer(way, cost, gap, np.hypot(mate_sd, side.rework_sd), size, aim))
     return offers

@@ -68,6 +68,7 @@ def case_of(
         each(increment, "increment"),
         each(least_cut, "least_cut"),
     )
+    finest = each(step, "step")
     able = [(True, True)] * gaps if reworkable is None else list(reworkable)
     demands = []
     for k in range(gaps):
@@ -82,7 +83,7 @@ def case_of(
                     gap=_aim_gap(low, high, targets[k]),
                     common=not_negative(common[k], "common_uncertainty"),
                     increment=steps[k],
-                    least_cut=not_negative(least[k], "least_cut"),
+                    least_cut=max(not_negative(least[k], "least_cut"), (finest[k] or 0.0) / 2),
                 ),
                 rework={side: cost for side, cost in rework[k].items() if able[k][SIDES.index(side)]},
                 minutes=rework_minutes[k],
@@ -148,11 +149,13 @@ def _side(
     true, true_sd = given_readings(sizes, noise)
     batch = None
     if sizes.size >= 2:
-        batch = math.sqrt(max(float(np.var(sizes, ddof=1)) - float(np.mean(noise**2)), 0.0))
+        read = float(np.mean(noise**2))
+        batch = math.sqrt(max(float(np.var(sizes, ddof=1)) - read, read))  # no nearer to its aim than it can be read
     made = per_closure((make_sd or {}).get(name), gaps, f"make_sd.{name}")[gap]
     made = batch if made is None else made
     reworked = per_closure((rework_sd or {}).get(name), gaps, f"rework_sd.{name}")[gap]
-    reworked = made if reworked is None else reworked
+    if reworked is None and made is not None:
+        reworked = max(made, math.sqrt(float(np.mean(noise**2))))
     for word, value in (("make_sd", made), ("rework_sd", reworked)):
         if value is not None:
             not_negative(value, f"{word}[{name!r}]")

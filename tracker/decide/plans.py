@@ -253,7 +253,7 @@ def plan(
     >>> answer = plan([0.6250, 0.6252], [0.6256, 0.6262], -0.0009, -0.0003, {"rework": {"external": 4}},
     ...               rework_sd={"external": 0.00005}, increment=0.0001, names=("bore", "plug"), rework_word="regrind")
     >>> answer.work
-    ('Regrind plug 2 to 0.6258.', 'Press all two pairs as listed.')
+    ('Regrind plug 2 to 0.6258.', 'Press all two pairs as the plan lists them.')
     """
     case = case_of(
         internal,
@@ -415,7 +415,8 @@ def _work(pairs: Sequence[PlanPair], shop: Shop, shops: Sequence[Shop], to_make:
     for item in to_make:
         lines += shop.spare(SIDES.index(item.side), item.pieces.number, item.pieces.wanted, item.pieces.assurance)
     pressed = sum(item.way != NOT_MADE for item in pairs)
-    lines += shop.press(pressed, is_all=pressed == len(pairs))
+    is_worked = any(item.way not in (AS_IS, NOT_MADE) for item in pairs)
+    lines += shop.press(pressed, is_all=pressed == len(pairs), is_worked=is_worked)
     lines += shop.not_made(len(pairs) - pressed)
     return tuple(lines)
 

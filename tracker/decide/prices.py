@@ -45,6 +45,7 @@ def prices(costs: Mapping[str, Any] | None) -> Prices:
     costs : mapping or None
         ``press`` and ``spoiled_assembly``: numbers; ``rework`` and ``remake``: mappings with ``internal`` and
         ``external``; all optional. Where one of these names one side only, the other cannot be reworked (remade).
+        A tuple of sides in place of a mapping: those sides, at the cost assumed.
     """
     stated = dict(costs or {})
     unknown = sorted(set(stated) - set(KEYS))
@@ -65,12 +66,12 @@ def prices(costs: Mapping[str, Any] | None) -> Prices:
 
 
 def _is_stated(value: Any) -> bool:
-    return value is not None and not (isinstance(value, Mapping) and not value)
+    return value is not None and not isinstance(value, tuple) and not (isinstance(value, Mapping) and not value)
 
 
 def _sides(value: Any, key: str, default: float) -> dict[str, float]:
     if not _is_stated(value):
-        return dict.fromkeys(SIDES, default)
+        return dict.fromkeys(value or SIDES, default)
     if not isinstance(value, Mapping):
         raise TrackerError(f"costs.{key} is {value!r}; give a mapping from internal and external to a number")
     unknown = sorted(str(side) for side in value if side not in SIDES)

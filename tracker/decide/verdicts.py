@@ -419,7 +419,9 @@ def _short(facts: _Facts) -> str:
     if min(facts.internal, facts.external) < facts.wanted:
         have = f"{facts.internal} {facts.names[0]} and {facts.external} {facts.names[1]} sizes are there"
         return f"{first_up(have)} for {facts.wanted} assemblies, {facts.pairs_good or 0} pairs of them within limits"
-    return f"In the best pairing only {facts.pairs_good or 0} of {facts.wanted} pairs are within limits"
+    if not facts.pairs_good:
+        return f"No pair of these pieces is within limits, {facts.wanted} {'are' if facts.wanted > 1 else 'is'} wanted"
+    return f"In the best pairing only {facts.pairs_good} of {facts.wanted} pairs are within limits"
 
 
 def _limits_change(facts: _Facts) -> str:

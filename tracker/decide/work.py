@@ -69,12 +69,12 @@ class Shop:
             f"{number_word(wanted)} will be good with {share(assurance)} assurance."
         ]
 
-    def press(self, number: int, *, is_all: bool) -> list[str]:
-        """Return the line for the pairs that need no work."""
+    def press(self, number: int, *, is_all: bool, is_worked: bool) -> list[str]:
+        """Return the line for the pairs; ``is_worked`` when pieces are reworked or made first, and others pair then."""
         if not number:
             return []
         which = "all " if is_all and number > 1 else ""
-        return [f"Press {which}{count(number, 'pair')} as listed."]
+        return [f"Press {which}{count(number, 'pair')} as {'the plan lists them' if is_worked else 'listed'}."]
 
     def not_made(self, number: int) -> list[str]:
         """Return the line for assemblies that cannot be made."""

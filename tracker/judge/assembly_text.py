@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from tracker.decide.words import listed
 from tracker.judge.answers import AssemblyCheck, Check, ClosureCheck, LeftOver
-from tracker.judge.layout import LONG_UNIT, MOST_ROWS, chance_words, labelled, plan_words, table
+from tracker.judge.layout import LONG_UNIT, MOST_ROWS, before_work, chance_words, labelled, plan_words, table
 from tracker.judge.words import Scale, plain_name
 
 
@@ -59,6 +59,7 @@ def assembly_table(item: AssemblyCheck, scale: Scale, *, most: int | None = MOST
     ]
     yield ""
     note = f"gaps and sums in {LONG_UNIT[scale.unit]}, room to the nearest limit of all in {scale.small}"
+    note += before_work(item.plan)
     yield from table(rows, heads, note=note)
     if most is not None and len(item.pairs) > most:
         yield f"  ... and {len(item.pairs) - most} more pairs: tenthwise pair prints them all"

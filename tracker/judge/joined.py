@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tracker.decide import Plan, Verdict, plan, verdict
-from tracker.decide.prices import REMAKE
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.fit import Chance, Classes, Pairing, chance_any, classes, pair
 from tracker.fit.checks import limits_of
@@ -303,14 +302,14 @@ def _make_sd(assembly: Assembly, cuts: Sequence[NextCut | None]) -> dict[str, An
 
 def _costs(
     job: Job, assembly: Assembly, tables: tuple[Table, Table], cut_next: str | None
-) -> dict[str, float | dict[str, Any]]:
+) -> dict[str, Any]:
     """Return the job's costs by side, as `plan` takes them.
 
     What was not stated is left out; but when no cost of remaking is, the side that is cut to suit is the one remade.
     A part is remade at the dearest of its features.
     """
     sides = dict(zip(("internal", "external"), tables))
-    costs: dict[str, float | dict[str, Any]] = {}
+    costs: dict[str, Any] = {}
     if job.costs.press is not None:
         costs["press"] = job.costs.press
     if job.costs.spoiled_assembly is not None:
@@ -324,7 +323,7 @@ def _costs(
         }
     else:
         side = "external" if cut_next is None or cut_next in tables[1].features else "internal"
-        costs["remake"] = {side: REMAKE}
+        costs["remake"] = (side,)
     return costs
 
 

@@ -36,6 +36,12 @@ def plan_words(verdict: Verdict, plan: Plan) -> str:
     return words + (f" Costs not stated were assumed: {listed(assumed)}." if assumed else "")
 
 
+def before_work(plan: Plan | None) -> str:
+    """Return what to add below the pairs as measured when a plan changes pieces first: its own list stands below."""
+    worked = plan is not None and (plan.reworked or plan.remade)
+    return "; pieces as they are: once any is reworked or new, pair as the plan lists them" if worked else ""
+
+
 def table(rows: Sequence[Sequence[str]], heads: Sequence[str], *, note: str = "") -> Iterator[str]:
     """Yield an aligned table, heads first; numbers stand to the right."""
     widths = [max(len(head), *(len(row[i]) for row in rows)) for i, head in enumerate(heads)]

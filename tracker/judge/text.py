@@ -11,7 +11,7 @@ from tracker.drift import WearLine
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
 from tracker.judge.assembly_text import assembly_lines, closure_pairs_where_chosen
 from tracker.judge.fits import drawing_words
-from tracker.judge.layout import LONG_UNIT, MOST_ROWS, chance_words, labelled, plan_words, table
+from tracker.judge.layout import LONG_UNIT, MOST_ROWS, before_work, chance_words, labelled, plan_words, table
 from tracker.judge.words import Scale, plain_name
 from tracker.result import Interval
 from tracker.units import convert, format_number, small_unit
@@ -323,7 +323,8 @@ def pair_table(fit: FitCheck, scale: Scale, *, most: int | None = MOST_ROWS) -> 
     yield from table(
         [*rows],
         heads,
-        note=f"sizes and gap in {LONG_UNIT[scale.unit]}, room to the nearer limit in {scale.small} (95 %)",
+        note=f"sizes and gap in {LONG_UNIT[scale.unit]}, room to the nearer limit in {scale.small} (95 %)"
+        f"{before_work(fit.plan if fit.assembly is None else None)}",
     )
     if most is not None and len(fit.pairs) > most:
         yield f"  ... and {len(fit.pairs) - most} more pairs: tenthwise pair prints them all"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +16,13 @@ from tracker.spread.piecewise import PieceSizes, piece_bounds, piece_sizes
 
 RULES = ("mean", "most_material", "least_material", "median", "midrange")
 KINDS = ("internal", "external", "length")
+
+SHORTER = 1.5
+"""A step so many times the finest one is that of a reading with fewer digits."""
+WHOLE = 1e-6
+"""How near a whole number a reading in steps must be to count as one."""
+UNLIKELY = 2.33
+"""Standard normal deviate that one in a hundred exceeds."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -271,12 +279,32 @@ def _codes(rows: Any, column: str) -> IntArray:
 
 
 def _common_step(rows: Any) -> float | None:
-    """Return the coarsest step of the readings, or None when unknown."""
+    """Return the coarsest step of the readings, gauge by gauge, or None when unknown."""
     if "step" not in rows.columns:
         return None
-    steps = rows["step"].to_numpy(dtype=float)
-    known = steps[np.isfinite(steps) & (steps > 0)]
-    return float(known.max()) if known.size else None
+    steps, value = rows["step"].to_numpy(dtype=float), rows["value"].to_numpy(dtype=float)
+    known = np.isfinite(steps) & (steps > 0) & np.isfinite(value)
+    gauge = _codes(rows, "gauge")
+    return max((_step_of(steps[own], value[own]) for own in _each(gauge, known)), default=None)
+
+
+def _each(codes: IntArray, known: Any) -> Iterator[Any]:
+    for code in np.unique(codes[known]):
+        yield known & (codes == code)
+
+
+def _step_of(steps: Array, value: Array) -> float:
+    """Return the step of one gauge's readings, from the digits they are written with.
+
+    A spreadsheet drops the zeros at the end: 0.5 between 0.5001 and 0.4999 was read to four places. So where no shorter
+    reading ends in a zero that was kept, and there are no more of them than a last digit of 0 or 5 makes likely, the
+    finest step is that of all; else the coarsest.
+    """
+    short = steps > steps.min() * SHORTER
+    tens = value[short] / (10 * steps[short])
+    keeps_zeros = bool((np.abs(tens - np.round(tens)) < WHOLE).any())
+    too_many = short.sum() > steps.size / 2 + UNLIKELY * math.sqrt(steps.size) / 2
+    return float(steps.max() if keeps_zeros or too_many else steps.min())
 
 
 def _bounded(rows: Any, value: Array) -> np.ndarray[Any, np.dtype[np.bool_]]:

@@ -109,7 +109,7 @@ def test_list_of_work_in_the_shops_words():
         internal, external, LOW, HIGH, COSTS, increment=0.0001, names=("bore", "plug"), rework_word="regrind",
         say=lambda value: f"{value:.4f}", **SDS
     )  # fmt: skip
-    assert answer.work == ("Regrind plugs 3, 7 and 11 to 0.6259.", "Press all twelve pairs as listed.")
+    assert answer.work == ("Regrind plugs 3, 7 and 11 to 0.6259.", "Press all twelve pairs as the plan lists them.")
     assert [answer.external_actions[piece - 1] for piece in (3, 7, 11)] == ["rework"] * 3
 
 
@@ -430,3 +430,24 @@ def test_equal_pieces_are_paired_in_the_plan_as_in_the_pairing():
     best = pair(internal, external, -0.0009, -0.0003, -0.0006)
     pressed = {(one.internal, one.external) for one in made.pairs if one.way == "press as is"}
     assert pressed == set(zip(best.internal.tolist(), best.external.tolist()))
+
+
+def test_a_side_named_at_the_assumed_cost_is_said_to_be_assumed():
+    price = prices({"press": 1, "remake": ("external",)})
+    assert price.remake == {"external": 10.0}
+    assert price.assumed == ("rework", "remake", "spoiled_assembly")
+
+
+def test_no_piece_is_reworked_to_the_size_it_reads_or_to_less_than_half_a_step_from_it():
+    bores, plugs = [0.5000] * 4, [0.5006, 0.50060, 0.50063, 0.50057]
+    answer = plan(bores, plugs, -0.0009, -0.0003, {"spoiled_assembly": 1e6}, uncertainty=(2e-4, 1e-5), step=1e-4)
+    assert [item.size for item in answer.pairs if item.way == "rework internal" and abs(item.size - 0.5) < 5e-5] == []
+
+
+def test_rework_comes_no_nearer_to_its_size_than_the_gauge_reads():
+    """Bores that all read alike on a coarse gauge show no spread; opening them up to size takes the same gauge."""
+    bores, plugs = [0.5000] * 6, [0.5016] * 6
+    coarse = plan(bores, plugs, -0.0009, -0.0003, {"remake": {}, "spoiled_assembly": 40}, uncertainty=(1e-3, 1e-5))
+    assert coarse.chance_all < 0.05
+    fine = plan(bores, plugs, -0.0009, -0.0003, {"spoiled_assembly": 40}, uncertainty=(2e-5, 1e-5))
+    assert fine.chance_all > 0.99

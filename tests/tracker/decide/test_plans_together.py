@@ -124,7 +124,7 @@ def test_work_is_said_by_dimension():
         factors=[(1.0, 1.0), (-1.0, -1.0)],
         say=lambda value: f"{value:.4f}",
     )
-    assert found.work == ("Rework shank 1 to 0.6256.", "Press one pair as listed.")
+    assert found.work == ("Rework shank 1 to 0.6256.", "Press one pair as the plan lists them.")
     assert (found.reworked, found.external_actions) == (1, ("rework",))
     assert [(cut.gap, cut.side, cut.size) for cut in found.pairs[0].cuts] == [(0, "external", pytest.approx(0.6256))]
 

@@ -353,7 +353,7 @@ def test_without_costs_the_side_that_is_cut_to_suit_is_remade(tmp_path):
     text = "\n".join(check_lines(answer))
     assert "left over    bores 1, 2 and 3: " in text
     assert text.count(answer.verdict.action[:20]) == 1
-    assert "assumed: press, rework and spoiled assembly" in " ".join(text.split())
+    assert "assumed: press, rework, remake and spoiled assembly" in " ".join(text.split())
 
 
 def test_the_nominal_is_no_aim_for_a_part_of_a_fit(tmp_path):

@@ -239,3 +239,25 @@ def test_shift_scale_and_order(items, rule, power):
     np.testing.assert_allclose(mirrored.size[read], -base.size[read], atol=1e-9)
     assert (base.size[read] >= base.minimum[read] - 1e-12).all()
     assert (base.size[read] <= base.maximum[read] + 1e-12).all()
+
+
+@pytest.mark.parametrize(
+    ("values", "steps", "step"),
+    [
+        ([0.5, 0.5001, 0.4999, 0.5002], [0.1, 1e-4, 1e-4, 1e-4], 1e-4),  # a spreadsheet drops the zeros of 0.5000
+        ([0.62, 0.6201, 0.6199], [0.01, 1e-4, 1e-4], 1e-4),
+        ([0.500, 0.5001, 0.499, 0.502], [1e-3, 1e-4, 1e-3, 1e-3], 1e-3),  # 0.500 keeps its zeros
+        ([0.501] * 19 + [0.5013], [1e-3] * 19 + [1e-4], 1e-3),  # too many short ones for dropped zeros
+        ([0.5012, 0.5013, 0.5011], [1e-4] * 3, 1e-4),
+    ],
+)
+def test_zeros_that_a_spreadsheet_dropped_make_no_coarse_step(values, steps, step):
+    frame = table([(str(k), "", v) for k, v in enumerate(values)]).assign(step=steps)
+    assert sizes(frame, Feature()).step == pytest.approx(step)
+
+
+def test_the_coarser_of_two_gauges_counts():
+    frame = table([("1", "", 0.501), ("2", "", 0.5012), ("3", "", 0.5011)]).assign(
+        step=[1e-3, 1e-4, 1e-4], gauge=["calipers", "micrometer", "micrometer"]
+    )
+    assert sizes(frame, Feature()).step == 1e-3
