@@ -251,7 +251,7 @@ def _come_about(answer: Answer, cut: Cut, shift: Shift, numbers: Numbers) -> htm
     if shift.within_before is not None and shift.within_after is not None:
         rows.append(
             [
-                "next pieces within limits",
+                f"next pieces that {shift.within}",
                 "",
                 "",
                 f"{chance_words(shift.within_before)} as it is, {chance_words(shift.within_after)} after",

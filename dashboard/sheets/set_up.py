@@ -96,7 +96,7 @@ def _how_it_comes(cut: Cut, shift: Shift, numbers: Numbers) -> Markup:
     ]
     if shift.within_before is not None and shift.within_after is not None:
         words = f"{share(shift.within_before)} as it is, {share(shift.within_after)} after"
-        rows.append(["next pieces within limits", "", "", words])
+        rows.append([f"next pieces that {shift.within}", "", "", words])
     heads = [("", ""), (f"size, {numbers.unit}", "p-num"), (numbers.small, "p-num"), ("", "")]
     cells = [[typeset(cell) for cell in row] for row in rows]
     return section("How it comes about", grid(heads, cells, label="how the shift comes about"))

@@ -73,15 +73,19 @@ def test_the_picture_of_the_ways_stays_on_its_paper(sample, folder, width):
         assert -1 <= float(x) <= width + 1
 
 
-def test_a_dearer_spoiled_assembly_never_buys_more_risk(sample):
+def test_a_dearer_spoiled_assembly_never_buys_fewer_good_ones(sample):
+    """Of two cheapest plans the one for the dearer spoiled assembly cannot spoil more: add both comparisons up.
+
+    The chance that all hold at once may still fall: gaps share the gauge's error, and the cost counts each by itself.
+    """
     answer = sample("depth_stops")
     fit = answer.check.fits[0]
-    risks = []
+    good = []
     for cost in ("2", "21", "400"):
         found = fit_if(answer, fit, (("spoiled", cost),))
         assert found.plan.prices.spoiled_assembly == float(cost)
-        risks.append(1 - found.plan.chance_all)
-    assert risks[0] >= risks[1] - 1e-9 >= risks[2] - 2e-9
+        good.append(found.plan.expected_good)
+    assert good[0] <= good[1] + 1e-9 <= good[2] + 2e-9
 
 
 def test_a_step_that_is_not_done_can_be_tried(sample):

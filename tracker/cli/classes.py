@@ -30,28 +30,21 @@ def command(
 
     Exit status: 0 so many are expected good that all are as sure as the job asks, 1 not so, 2 cannot say, or bad input.
     """
-    from tracker.errors import NotEnoughData
-    from tracker.fit import classes
-    from tracker.judge import Scale, check, tray_lines
+    from tracker.judge import Scale, check, tray_lines, trays_of
 
     source = open_source(job, record)
     answer = check(source.job, source.readings, source.events)
     name = pick(fit, list(source.job.fits), "fit")
     found = next(item for item in answer.fits if item.name == name)
     inner, outer = answer.feature(found.internal), answer.feature(found.external)
-    if inner.sizes is None or outer.sizes is None:
-        missing = inner.name if inner.sizes is None else outer.name
-        raise NotEnoughData(f"{missing} has no readings; trays need both sides measured")
+    trays = trays_of(answer, found, count, method)
     scale = Scale(answer.unit, min(inner.step, outer.step))
-    trays = classes(
-        inner.sizes.size, outer.sizes.size, found.gap_lower, found.gap_upper, count, method, step=scale.step
-    )
     if as_json:
         print_json({"fit": found.name, **trays.to_dict()})
     else:
         for line in tray_lines(found, trays, scale):
             click.echo(line)
-    wanted = min(len(inner.sizes), len(outer.sizes))
+    wanted = min(trays.n_internal, trays.n_external)
     if not wanted:
         ctx.exit(CANNOT_SAY)
     ctx.exit(YES if wanted - trays.expected_good <= 1 - answer.assurance else NO)

@@ -44,7 +44,11 @@ Exit status: 0 found (and the size is within), 1 the size is not within, 2 canno
 )
 @click.argument("text", nargs=-1, required=True, metavar="WHAT")
 @click.option("--nominal", metavar="LENGTH", help="The nominal size, when WHAT is the class alone.")
-@click.option("--unit", type=click.Choice(["in", "mm"]), help="Unit of a size that names none, and of the answer.")
+@click.option(
+    "--unit",
+    type=click.Choice(["in", "mm"]),
+    help="Unit of a size that names none, and of the answer (ANSI B4.1 answers in inches).",
+)
 @click.option("--series", default="standard", show_default=True, help="Of a dowel pin: standard or oversize.")
 @click.option("--size", metavar="LENGTH", help="Also say whether this size is within the limits.")
 @click.option(
@@ -73,6 +77,8 @@ def command(
     as_json: bool,
 ) -> None:
     """Look up limits of size; see `HELP`."""
+    from tracker.limits import FitLimits
+
     found = _look_up(" ".join(text).strip(), nominal, unit, series)
     inside = None if size is None else _inside(found, size)
     drawn = _drawn(found, spread, gap, pairs) if spread or gap else None
@@ -82,7 +88,7 @@ def command(
     else:
         click.echo(str(found))
         if drawn is not None:
-            click.echo(str(drawn))
+            click.echo(drawn.said(found.internal.unit if isinstance(found, FitLimits) else ""))
         if inside is not None:
             click.echo(f"{size} is {'within' if inside else 'not within'} these limits")
     ctx.exit(NO if inside is False else YES)
@@ -95,14 +101,17 @@ def _look_up(text: str, nominal: str | None, unit: str | None, series: str) -> F
     first, _, rest = text.partition(" ")
     word = first.casefold()
     if word == "screw":
+        _sized(rest, word, "M6")
         return clearance_hole(rest)
     if word == "dowel":
+        _sized(rest, word, "1/4")
         try:
             return dowel_fit(rest, series, unit=unit or "in")
         except LimitsError:
             return dowel_pin(rest, series, unit=unit or "in")  # a pin for which no hole is suggested
     if word in ("slip", "press"):
         used = unit or "in"
+        _sized(rest or nominal, word, "0.25")
         return shop_hole(parse_length(rest or nominal or "", used), word, unit=used)
     ansi = _ANSI.fullmatch(text)
     if ansi is not None:
@@ -128,7 +137,12 @@ def _drawn(found: Found, spread: tuple[str, ...], gap: tuple[str, str] | None, p
         raise LimitsError(f"--spread is given {len(spread)} times; accepted is once, or twice: internal, then external")
     unit = found.internal.unit
     sds: list[float | None] = [parse_length(text, unit) for text in spread] or [None]
+    for text, sd in zip(spread, sds):
+        if sd is not None and sd < 0:
+            raise LimitsError(f"--spread is {text}; accepted is a standard deviation from zero up")
     low, high = (found.gap_lower, found.gap_upper) if gap is None else (parse_length(text, unit) for text in gap)
+    if low is not None and high is not None and low >= high:
+        raise LimitsError(f"--gap is {' '.join(gap or ())}: the lower limit is not under the upper limit; swap them")
     return chance_drawn(
         (found.internal.lower, found.internal.upper),
         (found.external.lower, found.external.upper),
@@ -138,6 +152,11 @@ def _drawn(found: Found, spread: tuple[str, ...], gap: tuple[str, str] | None, p
         external_sd=sds[-1],
         pairs=pairs,
     )
+
+
+def _sized(rest: str | None, word: str, such: str) -> None:
+    if not rest:
+        raise LimitsError(f"{word} has no size; write it after the word: {word} {such}")
 
 
 def _in_unit(text: str, unit: str | None) -> str:

@@ -244,7 +244,7 @@ def _scatter(
     if dof < 1:
         raise NotEnoughData(
             f"{_pieces(cut)} cannot show the spread, and without it a bias cannot be told from noise. Measure "
-            f"one more piece, or state the spread known from earlier batches (sd)"
+            f"one more piece, or state the spread known from earlier batches"
         )
     y = cut.size - slope * cut.order
     totals = np.bincount(cut.run, y - y[0])
@@ -261,7 +261,7 @@ def _some(measured: float, cut: Cut) -> float:
         return measured
     raise NotEnoughData(
         f"all {cut.size.size} sizes are equal, so the spread is below what the gauge shows. State the gauge's "
-        f"uncertainty (its step divided by the root of 12 at least), or the spread known from earlier batches (sd)"
+        f"uncertainty (its step divided by the root of 12 at least), or the spread known from earlier batches"
     )
 
 

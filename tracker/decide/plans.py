@@ -191,8 +191,8 @@ def plan(
         Standard uncertainty of the gap that all pairs share.
     rework_sd, make_sd : mapping, optional
         How far reworked and new pieces come out from what they are cut to, as a standard deviation, for ``internal``
-        and ``external`` (with several gaps one each); that of the measured batch, the gauge's noise taken out, when not
-        given.
+        and ``external`` (with several gaps one each). When not given, that of the measured batch, the gauge's noise
+        taken out, but no less than that noise: nothing is brought nearer to a size than it can be read.
     increment : float, or one a gap, optional
         Step that sizes are cut to.
     least_cut : float, or one a gap

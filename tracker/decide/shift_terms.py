@@ -29,6 +29,8 @@ class Terms:
     increment: float | None
     diameter: bool
     plus_makes: str
+    within: str
+    across: str
     say: Say
     say_offset: Say
 

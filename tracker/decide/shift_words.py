@@ -46,7 +46,7 @@ def reason_of(
     if because == "under one step":
         return f"{text}: the shift called for, {say(abs(wanted.estimate))}, is under half a step of the machine."
     before, after = (terms.outcome(value)[1] for value in (0.0, change)) if terms.limited else (None, None)
-    within = "" if before is None or after is None else f"{share(before)} of the next pieces lie within limits as it is"
+    within = "" if before is None or after is None else f"{share(before)} of the next pieces {terms.within} as it is"
     if because == "not worth it":
         saved = terms.saved(change) or 0.0
         ahead = count(terms.ahead.size, "piece")
@@ -79,7 +79,7 @@ def enter_of(offset: float, change: float, terms: Terms) -> str:
     sign = "+" if offset > 0 else "-"
     number = f"{sign}{terms.say_offset(abs(offset))}"
     size = terms.say(abs(change))
-    on = "diameter" if terms.diameter else "radius"
+    on = terms.across if terms.diameter else "radius"
     larger = "larger" if change > 0 else "smaller"
     return f"Cut {size} {larger}: enter {number} on the {on} (plus makes the part {terms.plus_makes})."
 

@@ -46,6 +46,8 @@ class Shift(Result):
         What to do at the machine, in words.
     within_before, within_after : float or None
         Chance that a coming piece lies within the limits, untouched and after ``change`` (None: no limits).
+    within : str
+        What the pieces within those limits do, in words: ``lie within limits``, or ``suit a bore of mean size``.
     gain : float or None
         What the change is expected to save over ``pieces_ahead``, in the unit of the costs (None: no limits).
     aim_off : float
@@ -71,6 +73,7 @@ class Shift(Result):
     enter: str
     within_before: float | None
     within_after: float | None
+    within: str
     gain: float | None
     aim_off: float
     wear_off: float
@@ -111,6 +114,8 @@ def next_shift(
     wear: float | None = None,
     pieces_ahead: int | None = None,
     confidence: float = 0.95,
+    within: str = "lie within limits",
+    across: str = "diameter",
     say: Say = plain_length,
     say_offset: Say | None = None,
 ) -> Shift:
@@ -156,6 +161,10 @@ def next_shift(
         next piece when not given.
     confidence : float
         Of the intervals (two-sided), and of the direction of the shift before anything is touched.
+    within : str
+        What pieces within the limits do, in words, when they are not the part's own.
+    across : str
+        What a machine that counts the whole change counts on, in words.
     say : callable
         Writes a length for the sentences.
     say_offset : callable, optional
@@ -227,6 +236,8 @@ def next_shift(
         increment=increment,
         diameter=diameter,
         plus_makes=plus_makes,
+        within=within,
+        across=across,
         say=say,
         say_offset=say if say_offset is None else say_offset,
     )
@@ -251,6 +262,7 @@ def next_shift(
         enter="Leave it alone." if left else enter_of(offset, change, terms),
         within_before=terms.outcome(0.0)[1] if terms.limited else None,
         within_after=terms.outcome(0.0 if left else change)[1] if terms.limited else None,
+        within=within,
         gain=terms.saved(change),
         aim_off=aimed,
         wear_off=level.slope * (last - terms.middle) + 0.0,

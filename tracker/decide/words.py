@@ -19,9 +19,24 @@ def number_word(number: int) -> str:
     return _NUMBERS[number] if 0 <= number < len(_NUMBERS) else str(number)
 
 
+def plural(thing: str) -> str:
+    """Return the word for several of a thing: ``bores``, ``bushes``, ``bodies``.
+
+    Examples
+    --------
+    >>> plural("bore"), plural("bush"), plural("body"), plural("key")
+    ('bores', 'bushes', 'bodies', 'keys')
+    """
+    if thing.endswith(("s", "x", "z", "ch", "sh")):
+        return f"{thing}es"
+    if thing.endswith("y") and thing[-2:-1] not in tuple("aeiou"):
+        return f"{thing[:-1]}ies"
+    return f"{thing}s"
+
+
 def count(number: int, thing: str, things: str | None = None) -> str:
     """Return ``one piece``, ``twelve pieces``, ``13 pieces``."""
-    return f"{number_word(number)} {thing if number == 1 else (things or thing + 's')}"
+    return f"{number_word(number)} {thing if number == 1 else (things or plural(thing))}"
 
 
 def share(value: float, beside: float | None = None) -> str:

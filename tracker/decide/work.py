@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from tracker.decide.words import Say, count, first_up, listed, number_word, share
+from tracker.decide.words import Say, count, first_up, listed, number_word, plural, share
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +48,7 @@ class Shop:
         return by_size
 
     def _named(self, side: int, pieces: list[int]) -> str:
-        return f"{self.names[side]}{'' if len(pieces) == 1 else 's'} {self._numbers(side, pieces)}"
+        return f"{self.names[side] if len(pieces) == 1 else plural(self.names[side])} {self._numbers(side, pieces)}"
 
     def _numbers(self, side: int, pieces: Iterable[int]) -> str:
         return listed(self.labels[side][piece] for piece in sorted(pieces))

@@ -43,10 +43,15 @@ class DrawnChance(Result):
     method: str
 
     def __str__(self) -> str:
+        return self.said("")
+
+    def said(self, unit: str) -> str:
+        """Return the answer with the unit of its lengths."""
         every = "" if self.pairs == 1 else f", {percent(self.all)} that all {self.pairs} do"
+        ends = f"{self.gap.low:.6g} to {self.gap.high:.6g}{f' {unit}' if unit else ''}"
         return (
             f"By the drawing alone: {percent(self.pair)} chance that a pair goes together{every}; the limits of size "
-            f"allow gaps from {self.gap.low:.6g} to {self.gap.high:.6g}. No piece measured; {self.method}."
+            f"allow gaps from {ends}. No piece measured; {self.method}."
         )
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from tracker.judge.gauges import GaugeCheck, judge_gauge
     from tracker.judge.single_text import gauge_lines, pair_lines, shift_lines, tray_lines, wear_lines
     from tracker.judge.text import check_lines, feature_lines, fit_lines, wear_verdict
+    from tracker.judge.trays import trays_of
     from tracker.judge.words import Scale, plain_name
 
 __all__ = [
@@ -51,6 +52,7 @@ __all__ = [
     "readings_of",
     "shift_lines",
     "tray_lines",
+    "trays_of",
     "wear_lines",
     "wear_verdict",
 ]
@@ -66,6 +68,7 @@ __getattr__ = on_first_use(
         "tracker.judge.single_text": "gauge_lines pair_lines shift_lines tray_lines wear_lines",
         "tracker.judge.assembly_text": "assembly_lines assembly_pair_lines closure_pair_lines",
         "tracker.judge.text": "check_lines feature_lines fit_lines wear_verdict",
+        "tracker.judge.trays": "trays_of",
         "tracker.judge.words": "Scale plain_name",
     },
 )

@@ -12,14 +12,14 @@ from tracker.decide import Verdict
 from tracker.decide.words import listed
 from tracker.errors import JobError, NotEnoughData
 from tracker.job import Job, load_job
-from tracker.judge.answers import Check, FeatureCheck, ReadingsCount
+from tracker.judge.answers import Check, FeatureCheck, FitCheck, ReadingsCount
 from tracker.judge.closures import judge_closure
-from tracker.judge.cuts import NextCut, next_cut
+from tracker.judge.cuts import NextCut, beyond_drawing, next_cut
 from tracker.judge.features import Happening, judge_feature
 from tracker.judge.fits import judge_fit, worst
 from tracker.judge.joined import Joined, assembly_check, join
 from tracker.judge.parts import Assembly, Parts, assemblies_of, parts_of
-from tracker.judge.words import plain_name
+from tracker.judge.words import Scale, plain_name
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -107,6 +107,7 @@ def check(
             *job.remarks,
             *parts.remarks,
             *apart,
+            *_beyond_drawing(job, fits, features),
             *_left_out(job, readings),
             *_overdue(job, frame, today),
             *_marked(frame),
@@ -183,6 +184,18 @@ def _no_fit(job: Job) -> Verdict:
         external=0,
         method="no fit",
     )
+
+
+def _beyond_drawing(job: Job, fits: Sequence[FitCheck], features: Mapping[str, FeatureCheck]) -> tuple[str, ...]:
+    """Return where a part would be cut outside its own drawing to suit its mates."""
+    words = []
+    for fit in fits:
+        if fit.cut_next is None:
+            continue
+        scale = Scale(job.unit, min(features[name].step for name in (fit.internal, fit.external)))
+        mates = fit.internal if fit.cut_next == fit.external else fit.external
+        words.append(beyond_drawing(job.features[fit.cut_next], fit.cut_to, scale, mates))
+    return tuple(word for word in words if word is not None)
 
 
 def _left_out(job: Job, readings: Import) -> tuple[str, ...]:

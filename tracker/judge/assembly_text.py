@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from tracker.decide.words import listed
+from tracker.decide.words import listed, plural
 from tracker.judge.answers import AssemblyCheck, Check, ClosureCheck, LeftOver
 from tracker.judge.layout import LONG_UNIT, MOST_ROWS, before_work, chance_words, labelled, plan_words, table
 from tracker.judge.words import Scale, plain_name
@@ -89,7 +89,7 @@ def _left_over(left: Sequence[LeftOver]) -> Iterator[str]:
     for item in left:
         by_reason.setdefault((item.feature, item.why), []).append(item.piece)
     for (feature, why), pieces in by_reason.items():
-        name = plain_name(feature) + ("" if len(pieces) == 1 else "s")
+        name = plain_name(feature) if len(pieces) == 1 else plural(plain_name(feature))
         yield from labelled("left over", f"{name} {listed(pieces)}: {why}")
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from scipy import special
 
 from tracker.decide import Verdict
-from tracker.decide.words import listed, share
+from tracker.decide.words import listed, plural, share
 from tracker.errors import NotEnoughData
 from tracker.fit import Closure, closure
 from tracker.job import ClosureTerms, Job
@@ -134,9 +134,7 @@ def _pairs(terms: ClosureTerms, joined: Joined) -> tuple[ClosurePair, ...]:
     )
 
 
-def _shares(
-    job: Job, terms: ClosureTerms, features: Mapping[str, FeatureCheck], parts: Parts | None
-) -> list[_Share]:
+def _shares(job: Job, terms: ClosureTerms, features: Mapping[str, FeatureCheck], parts: Parts | None) -> list[_Share]:
     """Return what each part brings, in the order of the terms; a feature that is not measured stands alone."""
     by_part: dict[str, list[str]] = {}
     for name in terms.terms:
@@ -282,13 +280,14 @@ def _piece_by_piece(
         reason = f"Piece by piece, {ends}: {where}, but by less than the gauge can tell."
         return "measure better", reason, "Measure again with a better gauge or more repeats."
     said = listed([f"{label} ({scale.size(value)})" for label, value in out])
-    many = "s" if len(out) > 1 else ""
+    many = len(out) > 1
+    several = plural(part) if many else part
     reason = (
-        f"{len(out)} of {len(total)} {part}s {'are' if many else 'is'} out of the limits of {name} by"
-        f" {'themselves' if many else 'itself'}, whatever they meet: {part}{many} {said}."
+        f"{len(out)} of {len(total)} {plural(part)} {'are' if many else 'is'} out of the limits of {name} by"
+        f" {'themselves' if many else 'itself'}, whatever they meet: {several} {said}."
     )
     where = listed([label for label, _ in out])
-    return "remake", reason, f"Remake {part}{many} {where}, or rework where there is material left."
+    return "remake", reason, f"Remake {several} {where}, or rework where there is material left."
 
 
 def _off(result: Closure, scale: Scale) -> str:

@@ -12,7 +12,7 @@ from tracker.errors import NotEnoughData
 from tracker.fit import Target, best_target
 from tracker.judge.answers import FeatureCheck
 from tracker.judge.features import Happening, attempt, combined, marks_of, miss_costs, shift_of
-from tracker.judge.words import Scale
+from tracker.judge.words import Scale, plain_name
 
 if TYPE_CHECKING:
     from tracker.job import Feature, Fit, Job
@@ -72,10 +72,32 @@ def next_cut(job: Job, fit: Fit, features: Mapping[str, FeatureCheck], events: S
             lower=low,
             upper=high,
             costs_in_target=fit.target is None,
+            within=f"suit {a_mate(mates.name)} of mean size",
             target_uncertainty=combined(mate_sd / math.sqrt(len(mate_sizes)), mate_sizes.common_uncertainty),
         ),
     )
     return NextCut(side=side, target=target, cut_to=cut_to, shift=shift, reasons=reasons)
+
+
+def a_mate(name: str) -> str:
+    """Return a feature's name with its article."""
+    word = plain_name(name)
+    return f"{'an' if word[:1].lower() in 'aeiou' else 'a'} {word}"
+
+
+def beyond_drawing(feature: Feature, cut_to: float | None, scale: Scale, mates: str) -> str | None:
+    """Return a remark when the size that suits the mates lies outside the part's own limits on the drawing."""
+    if cut_to is None:
+        return None
+    for limit, side in ((feature.lower, "under the lower"), (feature.upper, "over the upper")):
+        away = 0.0 if limit is None else (limit - cut_to if side.startswith("under") else cut_to - limit)
+        if limit is not None and away > scale.step / 10:
+            return (
+                f"{plain_name(feature.name)}: the size that suits the {plain_name(mates)} as measured,"
+                f" {scale.size(cut_to)} {scale.unit}, is {scale.say(away)} {side} limit of its drawing"
+                f" ({scale.size(limit)}); ask before cutting outside the drawing"
+            )
+    return None
 
 
 def side_to_cut(job: Job, fit: Fit) -> str:

@@ -182,10 +182,12 @@ def shift_of(
     upper: float | None = None,
     target_uncertainty: float = 0.0,
     costs_in_target: bool = False,
+    within: str = "lie within limits",
 ) -> Shift:
     """Return the shift of a feature's next cut toward its own aim, or toward ``target`` with its limits.
 
-    ``costs_in_target`` says that the target already leans to the side where a miss costs less.
+    ``costs_in_target`` says that the target already leans to the side where a miss costs less,
+    ``within`` what pieces within those limits do.
     """
     own = target is None
     low, high = (feature.lower, feature.upper) if own else (lower, upper)
@@ -210,6 +212,8 @@ def shift_of(
         cost_over=cost_over,
         touch_cost=0.0 if job.costs.touch is None or (low is None and high is None) else job.costs.touch,
         pieces_ahead=feature.machine.look_every,
+        within=within,
+        across="length" if feature.kind == "length" else "diameter",
         say=scale.say,
         say_offset=lambda value: f"{scale.entered(value, feature.machine.increment)} {scale.unit}",
     )

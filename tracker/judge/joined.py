@@ -12,7 +12,7 @@ import numpy as np
 
 from tracker.decide import Plan, Verdict, plan, verdict
 from tracker.errors import NotEnoughData, TrackerError
-from tracker.fit import Chance, Classes, Pairing, chance_any, classes, pair
+from tracker.fit import Chance, Classes, Pairing, chance_any, pair
 from tracker.fit.checks import limits_of
 from tracker.fit.together import any_order_holds, random_pair_holds
 from tracker.judge.answers import AssemblyCheck, AssemblyPair, FeatureCheck, LeftOver
@@ -20,6 +20,7 @@ from tracker.judge.cuts import NextCut
 from tracker.judge.dimensions import Table, dimension, tables_of
 from tracker.judge.features import attempt
 from tracker.judge.parts import Assembly
+from tracker.judge.trays import sorted_into
 from tracker.judge.words import Scale, plain_name
 
 if TYPE_CHECKING:
@@ -227,20 +228,19 @@ def _trays(assembly: Assembly, one: _OneGap | None, common: np.ndarray, scale: S
     refused: TrackerError | None = None
     for number in TRAYS:
         try:
-            return classes(
+            return sorted_into(
+                number,
                 one.internal,
                 one.external,
                 one.lower,
                 one.upper,
-                number,
                 step=scale.step,
                 uncertainty=one.uncertainty,
                 common_uncertainty=float(common[0]),
             )
         except TrackerError as error:
             refused = refused or error
-    # the word of the shop for it, and no name of an argument
-    raise TrackerError(str(refused).removeprefix("count: ").replace("classes", "trays"))
+    raise TrackerError(str(refused))
 
 
 def _plan(
@@ -300,9 +300,7 @@ def _make_sd(assembly: Assembly, cuts: Sequence[NextCut | None]) -> dict[str, An
     return known or None
 
 
-def _costs(
-    job: Job, assembly: Assembly, tables: tuple[Table, Table], cut_next: str | None
-) -> dict[str, Any]:
+def _costs(job: Job, assembly: Assembly, tables: tuple[Table, Table], cut_next: str | None) -> dict[str, Any]:
     """Return the job's costs by side, as `plan` takes them.
 
     What was not stated is left out; but when no cost of remaking is, the side that is cut to suit is the one remade.

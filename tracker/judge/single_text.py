@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from tracker.decide import Shift
-from tracker.decide.words import count, share
+from tracker.decide.words import count, listed, plural, share
 from tracker.drift import watch_runs
 from tracker.errors import NotEnoughData
 from tracker.gauge import GuardedLimits
@@ -60,17 +60,27 @@ def tray_lines(fit: FitCheck, found: Classes, scale: Scale) -> Iterator[str]:
         f" {found.expected_good:.1f} of {wanted} assemblies are expected good"
     )
     left = sum(map(abs, found.surplus.tolist()))
-    yield from labelled("left over", f"{count(left, 'piece')} without a mate in the tray")
+    outside = [
+        count(there - int(sum(many)), name)
+        for name, there, many in (
+            (inner, found.n_internal, found.count_internal.tolist()),
+            (outer, found.n_external, found.count_external.tolist()),
+        )
+        if there > sum(many)
+    ]
+    beyond = f"; in no tray, beyond the outer limits: {listed(outside)}" if outside else ""
+    yield from labelled("left over", f"{count(left, 'piece')} without a mate in the tray{beyond}")
     for index, label in enumerate(found.labels):
         spans = [
-            f"{name}s {scale.size(float(edges[index]))} to {scale.size(float(edges[index + 1]))} ({int(many[index])})"
+            f"{plural(name)} {scale.size(float(edges[index]))} to {scale.size(float(edges[index + 1]))}"
+            f" ({int(many[index])})"
             for name, edges, many in (
                 (inner, found.edges_internal, found.count_internal),
                 (outer, found.edges_external, found.count_external),
             )
         ]
         empty = not int(found.count_internal[index]) or not int(found.count_external[index])
-        good = "no pair in it" if empty else f"of pairs good {share(float(found.share[index]))}"
+        good = "no pair in it" if empty else f"of pairs good {chance_words(float(found.share[index]))}"
         yield from labelled(f"tray {label}", f"{', '.join(spans)} {scale.unit}; {good}")
     yield from labelled("how", f"a piece on an edge belongs to the tray above it; {found.method}")
 
@@ -88,7 +98,7 @@ def shift_lines(answer: Check, feature: FeatureCheck, shift: Shift) -> Iterator[
     if shift.within_before is not None and shift.within_after is not None:
         yield from labelled(
             "within",
-            f"a coming piece is within limits: {chance_words(shift.within_before)} untouched,"
+            f"coming pieces {shift.within}: {chance_words(shift.within_before)} untouched,"
             f" {chance_words(shift.within_after)} after",
         )
     yield from labelled("from", shift.method)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from tracker.decide import Shift
-from tracker.decide.words import listed, share
+from tracker.decide.words import listed, plural, share
 from tracker.drift import WearLine
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
 from tracker.judge.assembly_text import assembly_lines, closure_pairs_where_chosen
@@ -124,7 +124,7 @@ def left_over_lines(fit: FitCheck) -> Iterator[str]:
     for item in fit.left_over:
         by_reason.setdefault((item.feature, item.why), []).append(item.piece)
     for (feature, why), pieces in by_reason.items():
-        name = plain_name(feature) + ("" if len(pieces) == 1 else "s")
+        name = plain_name(feature) if len(pieces) == 1 else plural(plain_name(feature))
         yield from labelled("left over", f"{name} {listed(pieces)}: {why}")
 
 

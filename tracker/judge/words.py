@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from tracker.decide.words import plural
 from tracker.units import convert, decimals_of, format_number, small_unit
 
 if TYPE_CHECKING:
@@ -111,7 +112,7 @@ def signal_words(signal: Signal, feature: str, pieces: Sequence[str]) -> str:
     """
     first, last = pieces[signal.first - 1], pieces[min(signal.last, len(pieces)) - 1]
     name = plain_name(feature)
-    where = f"{name} {first}" if first == last else f"{name}s {first} to {last}"
+    where = f"{name} {first}" if first == last else f"{plural(name)} {first} to {last}"
     side = {"upper": "the large", "lower": "the small"}.get(signal.side)
     if side is None:
         return f"{where}: {signal.name}"

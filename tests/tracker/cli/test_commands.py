@@ -191,7 +191,7 @@ def test_the_answer_for_machines_names_what_was_refused_and_asked(tmp_path):
         (["25H7/p6", "--spread", "4 um", "--pairs", "12"], 0, "that all 12 do"),
         (["25H7/p6", "--gap", "-0.035", "-0.001"], 0, "By the drawing alone"),
         (["25H7", "--spread", "4 um"], 2, "go with a fit, such as 25H7/p6"),
-        (["25H7/p6", "--spread", "-4 um"], 2, "a number from zero up"),
+        (["25H7/p6", "--spread", "-4 um"], 2, "a standard deviation from zero up"),
         (["25H7/p6", *["--spread", "1 um"] * 3], 2, "--spread is given 3 times"),
     ],
 )
