@@ -108,7 +108,9 @@ def closure_pair_lines(answer: Check, item: ClosureCheck) -> Iterator[str]:
     """Yield the pairing of a closure, every pair a line."""
     if item.chance_pairs is None and not item.pairs:
         yield f"{plain_name(item.name)}: cannot be paired"
-        yield from labelled("cannot say", item.verdict.reason)
+        yield from labelled(
+            "cannot say", f"pairs are worked out where all terms are measured on two parts. {item.verdict.reason}"
+        )
         return
     yield f"{plain_name(item.name)}: {len(item.pairs)} of {item.verdict.wanted} pairs within limits"
     if item.chance_pairs is not None:
