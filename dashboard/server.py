@@ -16,7 +16,7 @@ from dashboard.figures.drawing import FONT_FILES, rules
 from dashboard.gauge_routes import gauge_routes
 from dashboard.interface.routes import answer_in_json, interface_routes
 from dashboard.job_routes import job_routes
-from dashboard.pages import batch, fit, gauges, job_form, jobs, next_cut, plan, sheets, wear
+from dashboard.pages import batch, fit, gauges, history, job_form, jobs, next_cut, plan, sheets, wear
 from dashboard.pages import help as help_page
 from dashboard.pages import log as log_page
 from dashboard.pages import people as people_page
@@ -240,6 +240,9 @@ def page_at(answers: Answers, address: Address) -> tuple[Page, Address, str]:
     if address.page == "":
         infos = answers.record.jobs()
         return jobs.page(answers, address), address, infos[0].unit if infos else "in"
+    if address.page == "history":
+        page, unit = history.page(answers, address)
+        return page, address, unit
     if address.page in job_form.PAGES:
         own = {info.id: info.unit for info in answers.record.jobs()}
         return job_form.PAGES[address.page](answers, address), address, own.get(address.job or 0, "in")

@@ -166,6 +166,35 @@ def keyed_plugs():
         write_csv(folder / f"{name}.csv", ["piece", *(f"{one} {n}" for one in columns for n in (1, 2))], rows)
 
 
+def repeat_orders():
+    """Fourteen months of small batches; grinder 1 makes pins two tenths larger from its sixteenth batch on."""
+    rng = np.random.default_rng(20261102)
+    folder = HERE / "repeat_orders"
+    parts = {
+        "guide_pin": (0.37448, 0.00007, 0.000010, "tenths micrometer"),
+        "rest_pin": (0.50003, 0.00008, 0.000010, "tenths micrometer"),
+        "bushing_bore": (0.37556, 0.00009, 0.000015, "bore gauge"),
+        "spacer_length": (0.74990, 0.00022, 0.000020, "tenths micrometer"),
+    }
+    moved = {("guide_pin", 15): 0.00021}
+    rows = []
+    for number, (feature, (mean, spread, noise, gauge)) in enumerate(parts.items()):
+        level = mean
+        for batch in range(24):
+            level += moved.get((feature, batch), 0.0)
+            begun = np.datetime64("2025-08-11T07:30") + np.timedelta64(batch * 18 + number * 4, "D")
+            middle = level + rng.normal(0.0, spread / 2)
+            who = ("operator A", "operator B")[int(rng.integers(2))]
+            for piece in range(1, 6):
+                size = middle + rng.normal(0.0, spread / (0.5 if (feature, batch) == ("spacer_length", 10) else 1.3))
+                time = begun + np.timedelta64(piece * 6, "m")
+                for repeat in (1, 2):
+                    shown = f"{read_off(size, noise, 0.00005, rng):.5f}"
+                    rows.append([feature, f"{begun}"[:10], piece, repeat, shown, gauge, who, str(time)])
+    header = ["feature", "batch", "piece", "repeat", "value", "gauge", "operator", "time"]
+    write_csv(folder / "batches.csv", header, rows)
+
+
 if __name__ == "__main__":
     rest_buttons()
     guide_pins()
@@ -173,3 +202,4 @@ if __name__ == "__main__":
     lid_dowels()
     depth_stops()
     keyed_plugs()
+    repeat_orders()

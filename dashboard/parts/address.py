@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from urllib.parse import parse_qsl, urlencode
 
 UNITS = ("in", "mm")
+WAYS = ("part", "machine", "tool", "operator", "month")
 LONGEST = 200
 MOST_IDEAS = 24
 IDEA = "if-"
@@ -28,6 +29,8 @@ class Address:
         Which sheet is shown.
     revision : int or None
         Which revision of the job; None for the latest.
+    by : str
+        What a history is told apart by: part, machine, tool, operator, month; "" for the page's own choice.
     ideas : tuple of (str, str)
         What a what-if puts in place of the job's own: name and what was typed, as in ``if-press=2``.
     """
@@ -39,6 +42,7 @@ class Address:
     unit: str = ""
     sheet: str = ""
     revision: int | None = None
+    by: str = ""
     ideas: tuple[tuple[str, str], ...] = ()
 
     def to(self, **changes: object) -> Address:
@@ -49,7 +53,7 @@ class Address:
     def query(self) -> str:
         """The part behind the question mark, with it; "" where there is none."""
         named = {"job": self.job, "feature": self.feature, "fit": self.fit, "unit": self.unit, "sheet": self.sheet}
-        named |= {"revision": self.revision}
+        named |= {"revision": self.revision, "by": self.by}
         named |= {IDEA + name: value for name, value in self.ideas}
         found = urlencode({name: value for name, value in named.items() if value})
         return f"?{found}" if found else ""
@@ -78,6 +82,7 @@ def read_address(path: str | None, search: str | None) -> Address:
         unit=values["unit"] if values.get("unit") in UNITS else "",
         sheet=values.get("sheet", ""),
         revision=_number(values.get("revision", "")),
+        by=values["by"] if values.get("by") in WAYS else "",
         ideas=tuple(ideas[:MOST_IDEAS]),
     )
 

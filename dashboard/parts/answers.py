@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, TypeVar, cast
 
 from dashboard.figures.numbers import Numbers
 from dashboard.parts.conversion import events_in, job_in, readings_in
+from dashboard.parts.looking_back import LookingBack
 from tracker.job import Job
 from tracker.judge import Check, FeatureCheck, FitCheck, check
 from tracker.record import LogEntry, Record, SignOff
@@ -108,6 +109,7 @@ class Answers:
         self._pages: OrderedDict[Hashable, tuple[Answer, object]] = OrderedDict()
         self._turn = threading.Lock()
         self._judging = threading.RLock()
+        self.back = LookingBack(record)
 
     def mark(self) -> int:
         """Return a number that changes with every row the record keeps."""

@@ -21,6 +21,7 @@ PAGES = (
     ("gauges", "Gauges", "gauges"),
     ("plan", "Plan", "plan"),
     ("sheets", "Sheets", "sheets"),
+    ("history", "History", "history"),
     ("help", "Help", "help"),
 )
 """Path, name and glyph of each page, in the order of the scale."""

@@ -13,6 +13,7 @@ from dashboard.figures.next_twenty import next_twenty
 from dashboard.figures.pieces import pieces
 from dashboard.figures.shares import shares
 from dashboard.figures.tape import tape
+from dashboard.figures.tapes import tapes
 from dashboard.figures.two_batches import two_batches
 from dashboard.figures.ways import ways_of, ways_picture
 from dashboard.parts.address import Address, read_address
@@ -162,15 +163,23 @@ PICTURES: dict[str, Picture] = {
 }
 
 
+def tapes_picture(answers: Answers, address: Address, width: float) -> Drawing | None:
+    """The batches of the whole record, a tape for each machine, part, tool or operator."""
+    return tapes(answers.back.at(address).wall, width)
+
+
+OF_THE_RECORD: dict[str, Callable[[Answers, Address, float], Drawing | None]] = {"tapes": tapes_picture}
+
+
 def picture_routes(answers: Answers) -> Blueprint:
     """Return the route ``/pictures/<name>.svg`` with the state of a page and a width; ``file`` names a theme."""
     routes = Blueprint("pictures", __name__)
 
     @routes.get("/pictures/<name>.svg")
     def drawn(name: str) -> Response:
-        known = PICTURES.get(name)
+        known, whole = PICTURES.get(name), OF_THE_RECORD.get(name)
         address = read_address("", request.query_string.decode("utf-8", "replace"))
-        if known is None or address.job is None:
+        if whole is None and (known is None or address.job is None):
             return Response(f"there is no picture {name!r} of that", 404, mimetype="text/plain")
         file = request.args.get("file", "")
         try:
@@ -178,7 +187,12 @@ def picture_routes(answers: Answers) -> Blueprint:
         except ValueError:
             return Response("width is a whole number of pixels", 400, mimetype="text/plain")
         try:
-            drawing = known(answers.of(address.job, address.unit), address, width)
+            if whole is not None:
+                drawing = whole(answers, address, width)
+            else:
+                assert known is not None
+                assert address.job is not None
+                drawing = known(answers.of(address.job, address.unit), address, width)
         except TrackerError as error:
             return Response(str(error), 404, mimetype="text/plain")
         if drawing is None:

@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from dashboard.figures.numbers import Numbers
+from dashboard.figures.when import day
 from tracker.decide import Shift
-from tracker.decide.words import count, number_word
+from tracker.decide.words import count, number_word, share
 from tracker.job import Feature
 from tracker.judge import FeatureCheck, FitCheck, plain_name
+from tracker.units import convert
+
+if TYPE_CHECKING:
+    from dashboard.parts.looking_back import LookedBack
+    from tracker.history import Strand
 
 
 def fit_answer(fit: FitCheck) -> str:
@@ -103,3 +111,57 @@ def sentence(text: str) -> str:
     """Return a remark as a sentence: a capital first, a full stop last; nothing stays nothing."""
     text = text.strip()
     return f"{text[:1].upper()}{text[1:]}{'' if text.endswith(('.', '!', '?')) else '.'}" if text else ""
+
+
+def history_answer(seen: LookedBack) -> str:
+    """Return what has drifted and since when, in one sentence."""
+    moved = seen.moved
+    if moved:
+        first = moved[0]
+        way = "larger" if first.move > 0 else "smaller"
+        amount = seen.numbers.about(convert(first.move, first.unit, seen.numbers.unit))
+        name = plain_name(first.feature)
+        since = f"since {day(seen.begun(first))}"
+        if seen.by in ("part", "month"):
+            whose = "" if name == first.part else f" of {first.part}"
+            return f"{_capital(name)}s{whose} come out {amount} {way} {since}."
+        verb = "measures" if seen.by == "operator" else "cuts"
+        return f"{_capital(first.value)} {verb} {name}s {amount} {way} {since}."
+    if seen.told:
+        what = "part" if seen.by == "month" else seen.by
+        return f"No {what} has drifted, as far as {seen.batches:,} batches tell."
+    most = max((strand.at.size for strand in seen.strands), default=0)
+    return f"Cannot say yet: six batches of one feature are needed, and there {'is' if most == 1 else 'are'} {most}."
+
+
+def history_reasons(seen: LookedBack) -> list[str]:
+    """Return which job was worst, and how much the answer rests on."""
+    found = seen.history
+    words = []
+    if seen.worst is not None:
+        row = found.row(seen.worst)
+        label = f" {row['label']}" if row["label"] else ""
+        outside = share(row["beyond_lower"] + row["beyond_upper"])
+        words.append(
+            f"The worst job is {seen.names.get(row['job'], row['job'])}: {plain_name(row['feature'])}s{label} of"
+            f" {day(row['begun'])}, Ppk {row['ppk']:.2f}, {outside} expected outside the limits."
+        )
+    also = ", ".join(f"{strand.value} ({plain_name(strand.feature)})" for strand in seen.moved[1:4])
+    rest = f" Also moved: {also}{' and more' if len(seen.moved) > 4 else ''}." if also else ""
+    words.append(
+        f"{found.readings:,} reading{'' if found.readings == 1 else 's'} in {seen.batches:,}"
+        f" batch{'' if seen.batches == 1 else 'es'}; {seen.told} of {count(len(seen.strands), 'run')}"
+        f" of like batches are long enough to tell a change of level, and a steady shop is accused of one at most once"
+        f" in twenty looks.{rest}"
+    )
+    return words
+
+
+def moved_words(strand: Strand, seen: LookedBack) -> str:
+    """Return by how much a strand moved and since when, for a table."""
+    amount = seen.numbers.off(convert(strand.move, strand.unit, seen.numbers.unit))
+    return f"{plain_name(strand.feature)}s {amount} {seen.numbers.small} since {day(seen.begun(strand))}"
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"

@@ -81,10 +81,26 @@ STATES = {
     "sheets-report-struck": "/sheets?job={sums}&sheet=report",
     "fit-closures": "/fit?job={sums}",
     "sheets-empty": "/sheets?job={empty}",
+    "history": "/history",
+    "history-part": "/history?by=part",
+    "history-month-millimetres": "/history?by=month&unit=mm",
     "nowhere": "/nothing-here",
     "fault": "/fit?job=9999",
 }
-BOTH_THEMES = {"jobs", "fit", "batch", "next", "next-alone", "wear", "log", "fit-bad-gauge", "gauges", "plan", "sheets"}
+BOTH_THEMES = {
+    "jobs",
+    "fit",
+    "batch",
+    "next",
+    "next-alone",
+    "wear",
+    "log",
+    "fit-bad-gauge",
+    "gauges",
+    "plan",
+    "sheets",
+    "history",
+}
 
 PLAIN = """[job]
 name = "{name}"

@@ -13,8 +13,11 @@ PAGES = [
     ("/next", "guide_pins", {}),
     ("/wear", "coupling_pins", {"feature": "pin"}),
     ("/wear", "rest_buttons", {"feature": "bore"}),
+    ("/history", None, {}),
+    ("/history", None, {"by": "part", "unit": "mm"}),
+    ("/history", None, {"by": "month"}),
 ]
-IDS = [f"{path[1:] or 'jobs'}-{job}" for path, job, _ in PAGES]
+IDS = [f"{path[1:] or 'jobs'}-{job or '-'.join(state.values())}" for path, job, state in PAGES]
 AXE = "() => axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] })"
 
 
@@ -60,6 +63,34 @@ def test_the_scale_leads_from_page_to_page_and_keeps_the_job(shared_bench, look)
         assert f"job={shared_bench.jobs['rest_buttons']}" in page.url
     page.go_back()
     page.wait_for_selector('nav.scale a[aria-current="page"]:text-is("Wear")')
+
+
+def test_the_history_is_reached_and_told_apart_by_keys_alone(shared_bench, look):
+    watched = look(shared_bench.address)
+    page = watched.open(shared_bench.at("/fit", "rest_buttons"))
+    page.get_by_role("navigation", name="pages", exact=True).get_by_role("link", name="History").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector('#page-room[data-page="history"]')
+    watched.settle()
+    assert page.locator("h1").inner_text() == "Grinder 1 cuts guide pins two tenths larger since 8 May 2026."
+    page.get_by_role("navigation", name="by", exact=True).get_by_role("link", name="operator").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_function("() => document.querySelector('h1').innerText.startsWith('Operator ')")
+    watched.settle()
+    assert "by=operator" in page.url
+    page.get_by_role("table", name="the worst batches").get_by_role("link").first.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector('#page-room[data-page="batch"]')
+    watched.settle()
+
+
+def test_a_batch_logged_elsewhere_shows_up_in_the_history(bench, look):
+    watched = look(bench.address)
+    page = watched.open(bench.at("/history"))
+    before = page.locator("p.reason").nth(1).inner_text()
+    bench.record.add_reading(bench.jobs["rest_buttons"], "shank", "1", "0.6260", batch="new", client_id="one more")
+    page.wait_for_function("(before) => document.querySelectorAll('p.reason')[1].innerText !== before", arg=before)
+    watched.settle()
 
 
 def test_the_unit_switch_changes_every_number_and_the_link(shared_bench, look):

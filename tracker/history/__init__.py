@@ -5,6 +5,8 @@ from tracker.history.export import Exported, export_history
 from tracker.history.flags import Flags
 from tracker.history.grouping import WAYS_TO_GROUP, Group
 from tracker.history.layout import HistoryError
+from tracker.history.standing import Standing
+from tracker.history.strands import Strand, strands_of
 from tracker.history.summary import History, summarize_history
 from tracker.history.writing import HistoryWriter
 
@@ -17,6 +19,9 @@ __all__ = [
     "History",
     "HistoryError",
     "HistoryWriter",
+    "Standing",
+    "Strand",
     "export_history",
+    "strands_of",
     "summarize_history",
 ]

@@ -186,7 +186,7 @@ def _columns(file: Any, block: Block, task: Task) -> dict[str, np.ndarray]:
 def _block_cells(columns: dict[str, np.ndarray], task: Task) -> tuple[Cells, np.ndarray, np.ndarray]:
     """Return the cells of a block, the uses of gauges (batch, gauge, readings), and go / no-go readings a batch."""
     batch, value = columns["batch"], columns["value"]
-    uses = _counted(batch, columns["gauge"], max(task.gauges, 1))
+    uses = counted_uses(batch, columns["gauge"], max(task.gauges, 1))
     sized = np.isfinite(value)
     bounded = np.zeros((0, 2), dtype=np.int64)
     if not sized.all():
@@ -199,7 +199,7 @@ def _block_cells(columns: dict[str, np.ndarray], task: Task) -> tuple[Cells, np.
     return cells_of(deviation, batch, columns["piece"], columns["position"], split), uses, bounded
 
 
-def _counted(batch: np.ndarray, gauge: np.ndarray, gauges: int) -> np.ndarray:
+def counted_uses(batch: np.ndarray, gauge: np.ndarray, gauges: int) -> np.ndarray:
     """Return rows (batch, gauge, readings); runs are counted first, as most batches have one gauge."""
     starts = np.concatenate([[0], np.flatnonzero((batch[1:] != batch[:-1]) | (gauge[1:] != gauge[:-1])) + 1])
     runs = np.diff(np.append(starts, batch.size))

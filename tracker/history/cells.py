@@ -123,3 +123,20 @@ def _ascends(keys: Sequence[IntArray]) -> bool:
 def _none() -> GroupedSums:
     blank = np.zeros(0)
     return GroupedSums(n=np.zeros(0, dtype=np.int64), mean=blank, ss=blank, minimum=blank, maximum=blank)
+
+
+def codes_of(words: np.ndarray) -> IntArray:
+    """Return the places of words in their sorted order, alike words alike; what `numpy.unique` gives, without copies.
+
+    Parameters
+    ----------
+    words : ndarray of object, shape (n,)
+
+    Examples
+    --------
+    >>> codes_of(np.array(["mill", "lathe", "mill"], dtype=object)).tolist()
+    [1, 0, 1]
+    """
+    listed = words.tolist()
+    known = {word: place for place, word in enumerate(sorted(set(listed)))}
+    return np.fromiter(map(known.__getitem__, listed), np.int64, len(listed))

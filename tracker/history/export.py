@@ -118,7 +118,7 @@ def _batch_rows(record: Record, info: JobInfo, listed: list[BatchInfo], frame: p
         key = (batch.feature, batch.batch)
         begun = times[key].isoformat() if key in times else batch.begun
         rows.append(
-            _described(revisions[batch.revision], batch.feature)
+            described(revisions[batch.revision], batch.feature)
             | {
                 "job": info.id,
                 "record_batch": batch.id,
@@ -132,8 +132,8 @@ def _batch_rows(record: Record, info: JobInfo, listed: list[BatchInfo], frame: p
     return rows
 
 
-def _described(job: Job, name: str) -> dict[str, Any]:
-    """Return what a job says of a feature."""
+def described(job: Job, name: str) -> dict[str, Any]:
+    """Return what a job says of a feature, as the columns of the table of batches."""
     feature, gauge = job.features[name], job.gauge_of(name)
     return {
         "part": feature.part or job.name,

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from scipy import special
 
+from tracker.history.cells import codes_of
 from tracker.history.series import Series
 from tracker.result import Result
 from tracker.spread.arguments import Array, IntArray
@@ -115,8 +116,8 @@ def drift_flags(series: Series, about: dict[str, np.ndarray]) -> Flags:
 
 def _off(series: Series, about: dict[str, np.ndarray]) -> np.ndarray:
     """Whether a batch's mean lies far from the means of its like."""
-    keys = [_codes(about[name])[series.batch] for name in ("part", "feature", "machine", "unit")]
-    begun = _codes(about["begun"])[series.batch]
+    keys = [codes_of(about[name])[series.batch] for name in ("part", "feature", "machine", "unit")]
+    begun = codes_of(about["begun"])[series.batch]
     order = np.lexsort((series.split, series.batch, begun, *keys[::-1]))
     keys = [key[order] for key in keys]
     new = np.zeros(order.size, dtype=bool)
@@ -134,7 +135,3 @@ def _off(series: Series, about: dict[str, np.ndarray]) -> np.ndarray:
     off = np.zeros(order.size, dtype=bool)
     off[order] = far
     return off
-
-
-def _codes(words: np.ndarray) -> IntArray:
-    return np.asarray(np.unique(words.astype(str), return_inverse=True)[1])

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tracker.history.cells import codes_of
 from tracker.history.flags import Flags
 from tracker.history.series import Series
 from tracker.result import Result
@@ -87,11 +88,10 @@ def group_batches(
     split_name : tuple of str
         For operator and gauge: whose each series is.
     """
-    words = np.array(split_name, dtype=str) if by in SPLITS else about[by].astype(str)[series.batch]
-    unit = about["unit"].astype(str)[series.batch]
-    value = np.unique(words, return_inverse=True)[1]
-    units, of_unit = np.unique(unit, return_inverse=True)
-    number = value * len(units) + of_unit
+    words = np.array(split_name, dtype=object) if by in SPLITS else _as_words(about[by])[series.batch]
+    unit = about["unit"][series.batch]
+    of_unit = codes_of(unit)
+    number = codes_of(words) * (int(of_unit.max(initial=0)) + 1) + of_unit
     found = []
     order = np.argsort(number, kind="stable")
     cuts = np.flatnonzero(np.diff(number[order])) + 1
@@ -102,6 +102,10 @@ def group_batches(
                 _group(str(words[first]) or "not said", str(unit[first]), members, series, about, capable, flags)
             )
     return tuple(found)
+
+
+def _as_words(column: np.ndarray) -> np.ndarray:
+    return column if column.dtype == object else column.astype(str).astype(object)
 
 
 def _group(

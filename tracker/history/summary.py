@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,7 +16,7 @@ from tracker.history.flags import Flags, drift_flags
 from tracker.history.grouping import SPLITS, WAYS_TO_GROUP, Group, group_batches
 from tracker.history.layout import BATCH_COLUMNS, BATCHES, READINGS, HistoryError, Manifest, need_arrow, read_manifest
 from tracker.history.series import Series, way_of
-from tracker.history.work import Sums, cluster, tasks_of, worked
+from tracker.history.work import Sums, cluster, tasks_of, threads_of, worked
 from tracker.result import Result
 from tracker.spread.arguments import Array, IntArray, checked_confidence
 from tracker.spread.many import BatchCapabilities, BatchSpreads, batch_capabilities, batch_spreads
@@ -222,15 +223,12 @@ def summarize_history(
     ways = np.array([known[pair] for pair in zip(about["rule"], about["kind"])], dtype=np.int64)
     split = by if by in SPLITS else ""
     listed = {"gauges": len(manifest.gauges), "operators": len(manifest.operators)}
-    tasks = tasks_of(blocks, str(home), ways, about["nominal"], split=split, **listed)
     sums = Sums(ways=ways, blocks=blocks)
-    options: dict[str, Any] = {"keep_going": keep_going, "progress": progress, "already": lost}
-    if client is not None:
-        worked(tasks, sums, client, **options)
-    else:
-        with cluster(workers, address) as made:
-            worked(tasks, sums, made, **options)
-    return _answer(home, by or "", split, manifest, about, sums, confidence, keep_going)
+    with cluster(workers, address) if client is None else nullcontext(client) as many:
+        listed["threads"] = threads_of(many)
+        tasks = tasks_of(blocks, str(home), ways, about["nominal"], split=split, **listed)
+        worked(tasks, sums, many, keep_going=keep_going, progress=progress, already=lost)
+    return history_of(home, by or "", split, manifest, about, sums, confidence, keep_going)
 
 
 def read_batches(folder: Path, manifest: Manifest) -> Table:
@@ -263,7 +261,7 @@ def read_batches(folder: Path, manifest: Manifest) -> Table:
     return found
 
 
-def _answer(
+def history_of(
     home: Path,
     by: str,
     split: str,
@@ -273,6 +271,13 @@ def _answer(
     confidence: float,
     keep_going: bool,
 ) -> History:
+    """Return what sums say of the batches they are of: intervals, capability, flags of drift, groups.
+
+    Raises
+    ------
+    HistoryError
+        If there is no measured size, or readings are missing and it is not ``keep_going``.
+    """
     uses, bounded, incomplete = _uses(manifest, about, sums)
     damaged = list(sums.damaged)
     if incomplete.size and not damaged:

@@ -19,6 +19,8 @@ from tracker.spread.arguments import Array, IntArray
 Progress = Callable[[int, int], None]
 ROWS_A_TASK = 2_097_152
 TASKS_A_THREAD = 3
+TURNS_A_THREAD = 8
+"""Work is cut so that each thread of a cluster has so many turns: with fewer, one waits for another at the end."""
 GIVE_UP_AFTER = 10
 CONNECT_WITHIN = "10s"
 KEEP_MEMORY = {f"distributed.nanny.pre-spawn-environ.MALLOC_{name}_THRESHOLD_": 33_554_432 for name in ("TRIM", "MMAP")}
@@ -27,12 +29,22 @@ makes a task take 2.7 times the processor time (measured, arrays of 4 MB)."""
 
 
 def tasks_of(
-    blocks: Sequence[Block], folder: str, ways: IntArray, nominal: Array, *, split: str, gauges: int, operators: int
+    blocks: Sequence[Block],
+    folder: str,
+    ways: IntArray,
+    nominal: Array,
+    *,
+    split: str,
+    gauges: int,
+    operators: int,
+    threads: int = 1,
 ) -> Iterator[Task]:
-    """Yield the tasks that some blocks make, made when they are asked for."""
+    """Yield the tasks that some blocks make, made when they are asked for; smaller ones where many share the work."""
     low = np.sort([block.low for block in blocks])
     high = np.sort([block.high for block in blocks])
-    for group in _grouped(blocks):
+    rows = sum(block.rows for block in blocks)
+    most = ROWS_A_TASK if threads < 2 else min(ROWS_A_TASK, rows // (threads * TURNS_A_THREAD))
+    for group in _grouped(blocks, most):
         first, last = min(block.low for block in group), max(block.high for block in group)
         span = np.arange(first, last + 1)
         shared = np.searchsorted(low, span, "right") - np.searchsorted(high, span, "left") > 1
@@ -40,11 +52,11 @@ def tasks_of(
         yield Task(folder, group, split, gauges, operators, first, shared, ways[mine], nominal[mine])
 
 
-def _grouped(blocks: Sequence[Block]) -> Iterator[tuple[Block, ...]]:
-    """Yield neighbouring blocks of one part, about `ROWS_A_TASK` readings at once."""
+def _grouped(blocks: Sequence[Block], most: int) -> Iterator[tuple[Block, ...]]:
+    """Yield neighbouring blocks of one part, up to so many readings at once, one block at least."""
     group: list[Block] = []
     for block in blocks:
-        if group and (group[0].file != block.file or sum(one.rows for one in group) + block.rows > ROWS_A_TASK):
+        if group and (group[0].file != block.file or sum(one.rows for one in group) + block.rows > most):
             yield tuple(group)
             group = []
         group.append(block)
@@ -58,6 +70,11 @@ def here(tasks: Iterator[Task]) -> Iterator[tuple[Task, Partial]]:
         yield task, task_sums(task)
 
 
+def threads_of(client: Any) -> int:
+    """Return how many tasks a cluster works on at once; 1 for no cluster."""
+    return 1 if client is None else max(sum(client.nthreads().values()), 1)
+
+
 def spread_out(tasks: Iterator[Task], client: Any) -> Iterator[tuple[Task, Partial]]:
     """Yield what tasks come to, worked through by a cluster; a task whose worker dies is done by another.
 
@@ -69,7 +86,7 @@ def spread_out(tasks: Iterator[Task], client: Any) -> Iterator[tuple[Task, Parti
         If one task has ended several workers.
     """
     distributed: Any = import_module("distributed")
-    threads = max(sum(client.nthreads().values()), 1)
+    threads = threads_of(client)
     running: dict[Any, Task] = {}
     done = distributed.as_completed(loop=client.loop)
     for _ in range(TASKS_A_THREAD * threads):
@@ -136,7 +153,7 @@ def cluster(workers: int | None, address: str | None) -> Iterator[Any]:
             host="127.0.0.1",
             dashboard_address="127.0.0.1:0",
         )
-        with made, distributed.Client(made, set_as_default=False) as client:
+        with made, distributed.Client(made, set_as_default=False, direct_to_workers=True) as client:
             yield client
 
 

@@ -243,7 +243,8 @@ def _components(frame: pd.DataFrame) -> Components:
         raise NotEnoughData("goes / does not go readings do not show how much is gauge; take readings with numbers")
     positions = numbers["position"].to_numpy()
     several = len(set(positions.tolist())) > 1
-    return components(numbers["value"].to_numpy(), numbers["piece"].to_numpy(), positions if several else None)
+    piece = numbers.groupby(["batch", "piece"], sort=False).ngroup().to_numpy()  # piece 1 of each batch is another
+    return components(numbers["value"].to_numpy(), piece, positions if several else None)
 
 
 def _known(marks: tuple[Mark, ...] | None) -> tuple[Mark, ...]:

@@ -25,6 +25,7 @@ from tracker.record.kinds import (
     LogState,
     Proof,
 )
+from tracker.record.measured import Measurements
 from tracker.record.one_reading import Typed
 from tracker.record.people import People
 from tracker.record.register import Register
@@ -36,7 +37,7 @@ Moment = datetime.datetime | None
 Progress = Callable[[int, int], None]
 
 
-class Record(Register, People):
+class Record(Register, People, Measurements):
     """An open record. Safe to share between threads; every method is one transaction.
 
     Times (``now``) and who does it (``by``) are arguments; the clock is never trusted for order, the number is.

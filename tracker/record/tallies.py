@@ -65,8 +65,7 @@ class Tallies:
 
     def now(self, connection: Connection) -> dict[int, Tally]:
         """Return the tallies as the transaction of this connection sees them."""
-        found = connection.execute(_SEEN).one()
-        seen = (int(found[0] or 0), int(found[1] or 0), int(found[2] or 0))
+        seen = seen_now(connection)
         with self._turn:
             if seen == self._seen:
                 return self._kept
@@ -74,11 +73,22 @@ class Tallies:
                 return _counted(connection, None)  # an older view than another's, or a copy was put back
             changed = None
             if self._kept:
-                given = dict(zip(("readings", "struck", "confirmed"), self._seen))
-                changed = [int(batch) for batch in connection.execute(_CHANGED, given).scalars()]
+                changed = changed_since(connection, self._seen)
             self._kept = self._kept | _counted(connection, changed)
             self._seen = seen
             return self._kept
+
+
+def seen_now(connection: Connection) -> tuple[int, int, int]:
+    """Return the last numbers of readings, strike-outs and confirmations."""
+    found = connection.execute(_SEEN).one()
+    return int(found[0] or 0), int(found[1] or 0), int(found[2] or 0)
+
+
+def changed_since(connection: Connection, seen: tuple[int, int, int]) -> list[int]:
+    """Return the batches to which something was added after these numbers."""
+    given = dict(zip(("readings", "struck", "confirmed"), seen))
+    return [int(batch) for batch in connection.execute(_CHANGED, given).scalars()]
 
 
 def _counted(connection: Connection, batches: list[int] | None) -> dict[int, Tally]:
