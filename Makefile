@@ -4,7 +4,7 @@ VENV   := .venv
 BIN    := $(VENV)/bin
 LOCK   := -c .ci/constraints.txt
 
-.PHONY: demo test lint bench docs calibration faults screens system clean
+.PHONY: demo test lint bench growth docs calibration faults screens system clean
 
 demo: $(VENV)/.demo
 	$(BIN)/tenthwise demo
@@ -20,6 +20,9 @@ lint: $(VENV)/.lint
 
 bench: $(VENV)/.test
 	$(BIN)/python tests/benchmarks/run.py $(ARGS)
+
+growth: $(VENV)/.test
+	$(BIN)/python tests/benchmarks/growth.py
 
 calibration: $(VENV)/.test
 	$(BIN)/python tests/calibration/run.py
