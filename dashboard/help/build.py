@@ -2,7 +2,8 @@
 
 The page of the commands is written anew, the pictures are taken from the running program (``--no-pictures`` leaves
 them as they are), then every link, picture and named file is checked: exit status 1 with file and line when one leads
-nowhere. ``--calibration FILE`` puts a table that ``tests/calibration/run.py --markdown FILE`` wrote into its page.
+nowhere. ``--calibration FILE`` puts a table that ``tests/calibration/run.py --markdown FILE`` wrote into its page;
+``--bench FILE`` and ``--growth FILE`` put those of ``tests/benchmarks`` into the page of the speed.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from dashboard.help.links import faults
 
 HERE = Path(__file__).parent
 TABLE_FROM = "## The table\n"
+SECTIONS = {"bench": "Against what one would otherwise pick", "growth": "How time grows with size"}
 
 
 def put_calibration(table: Path, page: Path = HERE / "calibration.md") -> None:
@@ -31,17 +33,39 @@ def put_calibration(table: Path, page: Path = HERE / "calibration.md") -> None:
     page.write_text(f"{kept}{TABLE_FROM}\n{found}\n", encoding="utf-8")
 
 
+def put_section(table: Path, heading: str, page: Path = HERE / "speed.md") -> None:
+    """Put a table of `tests/benchmarks` in place of what stands under a heading of a page.
+
+    Raises
+    ------
+    ValueError
+        If the page has no such heading.
+    """
+    before, found, rest = page.read_text(encoding="utf-8").partition(f"## {heading}\n")
+    if not found:
+        raise ValueError(f"{page.name} has no heading {heading!r}")
+    after = re.search(r"^## ", rest, re.MULTILINE)
+    tail = f"\n{rest[after.start() :]}" if after else ""
+    page.write_text(f"{before}{found}\n{table.read_text(encoding='utf-8').strip()}\n{tail}", encoding="utf-8")
+
+
 def main(arguments: list[str] | None = None) -> int:
     """Build and check; return the exit status."""
     parser = argparse.ArgumentParser(description="Make and check the help.")
     parser.add_argument("--no-pictures", action="store_true", help="leave the pictures as they are")
     parser.add_argument("--calibration", type=Path, metavar="FILE", help="a table for the page of the calibration")
+    for name, heading in SECTIONS.items():
+        parser.add_argument(f"--{name}", type=Path, metavar="FILE", help=f"a table for {heading!r} on the speed page")
     chosen = parser.parse_args(arguments)
     (HERE / "commands.md").write_text(commands_page(), encoding="utf-8")
     click.echo("commands.md is written")
     if chosen.calibration:
         put_calibration(chosen.calibration)
         click.echo(f"calibration.md holds the table of {chosen.calibration.name}")
+    for name, heading in SECTIONS.items():
+        if getattr(chosen, name):
+            put_section(getattr(chosen, name), heading)
+            click.echo(f"speed.md holds the table of {getattr(chosen, name).name}")
     if not chosen.no_pictures:
         from dashboard.help.photographs import take_all
 

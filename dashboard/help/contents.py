@@ -10,7 +10,7 @@ from dashboard.help.prose import Block, read_prose, targets
 
 HERE = Path(__file__).parent
 FIRST = "index"
-ORDER = ("index", "guide", "job", "commands", "serving", "http", "calibration")
+ORDER = ("index", "guide", "job", "commands", "serving", "http", "calibration", "speed")
 """The pages that are no method."""
 
 

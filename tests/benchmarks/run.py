@@ -214,15 +214,25 @@ def history(folder: Path, rng: np.random.Generator, open_until_the_end: contextl
     try:
         import duckdb
     except ModuleNotFoundError:
-        against, by_query = "duckdb (not installed, not compared)", None
+        against, by_query, by_pieces = "duckdb (not installed, not compared)", None, None
     else:
         against = "duckdb, count, mean, sd, min, max by batch"
         query = (
             f"SELECT batch, count(*), avg(value), stddev_samp(value), min(value), max(value) FROM '{parts}' GROUP BY 1"
         )
 
+        pieces = (
+            "WITH cells AS (SELECT batch, piece, position, count(*) n, avg(value) m, var_pop(value) * count(*) ss"
+            f" FROM '{parts}' GROUP BY ALL), pieces AS (SELECT batch, piece, min(m) size, sum(n) n, sum(ss) ss FROM"
+            " cells GROUP BY ALL) SELECT batch, count(*), avg(size), stddev_samp(size), min(size), max(size), sum(n),"
+            " sum(ss), regr_slope(size, piece) FROM pieces GROUP BY 1"
+        )
+
         def by_query() -> object:
             return duckdb.sql(query).fetchnumpy()
+
+        def by_pieces() -> object:
+            return duckdb.sql(pieces).fetchnumpy()
 
     def summed(client: object) -> Callable[[], object]:
         return lambda: summarize_history(home, client=client)
@@ -230,6 +240,9 @@ def history(folder: Path, rng: np.random.Generator, open_until_the_end: contextl
     here = summed(None)
     return [
         Row(f"history summary of {size}, two workers", against, 0.7, summed(two), by_query, 3),
+        Row(
+            f"history summary of {size}, one process", "duckdb, sizes by piece first, as here", None, here, by_pieces, 3
+        ),
         Row(f"history summary of {size}, one process", "pandas, read and groupby by batch", None, here, by_frame, 3),
         Row(f"history summary of {size}, two workers", "one worker", 1 / 1.6, summed(two), summed(one), 3),
     ]

@@ -106,6 +106,27 @@ def test_a_table_of_the_calibration_replaces_the_one_before(tmp_path):
     )
 
 
+def test_a_table_of_the_benchmarks_replaces_the_one_under_its_heading(tmp_path):
+    table, page = tmp_path / "new.md", tmp_path / "speed.md"
+    table.write_text("2026-11-25, a machine.\n\n| a |\n|---|\n| 1 |\n")
+    page.write_text("# Speed\n\n## One\n\nold\n\n## Two\n\nkept\n")
+    build.put_section(table, "One", page)
+    new = "# Speed\n\n## One\n\n2026-11-25, a machine.\n\n| a |\n|---|\n| 1 |\n"
+    assert page.read_text() == f"{new}\n## Two\n\nkept\n"
+    build.put_section(table, "Two", page)
+    assert page.read_text() == f"{new}\n## Two\n\n2026-11-25, a machine.\n\n| a |\n|---|\n| 1 |\n"
+    with pytest.raises(ValueError, match="has no heading 'Three'"):
+        build.put_section(table, "Three", page)
+
+
+def test_the_speed_page_has_both_tables_with_their_date_and_machine():
+    text = text_of("speed")
+    for heading in build.SECTIONS.values():
+        under = text.partition(f"## {heading}\n")[2].partition("\n## ")[0]
+        assert re.search(r"20\d\d-\d\d-\d\d, \w+, \d+ processors, Python 3", under), heading
+        assert under.count("\n| ") >= 9, heading
+
+
 def test_the_calibration_says_seed_and_size_and_the_command_that_makes_it():
     text = text_of("calibration")
     size = re.search(r"run\.py --size (\d+)", text)

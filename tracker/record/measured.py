@@ -124,7 +124,7 @@ def _homes(connection: Connection, numbers: list[int]) -> list[Home]:
         .where(batches.c.id.in_(numbers))
         .order_by(batches.c.id)
     )
-    read = {int(row[0]): str(row[1]) for row in connection.execute(_FIRST, {"batches": numbers})}
+    read = {int(row[0]): str(row[1]) for row in connection.execute(_FIRST, {"batches": numbers}).all()}
     return [
         Home(
             id=row.id,
@@ -134,7 +134,7 @@ def _homes(connection: Connection, numbers: list[int]) -> list[Home]:
             revision=row.number,
             begun=read.get(row.id, row.kept_at),
         )
-        for row in connection.execute(query)
+        for row in connection.execute(query).all()
     ]
 
 
