@@ -20,7 +20,8 @@ from tracker.drift.shewhart import (
 from tracker.drift.signals import ALL_SIGNALS, HANDBOOK_SIGNALS, Signal, find_signals, signal_chance
 from tracker.drift.sums import cusum_chart, ewma_chart
 from tracker.drift.watching import Watched, watch_runs
-from tracker.drift.wear import WearBand, WearLine, WearRun, wear_line
+from tracker.drift.wear import wear_line
+from tracker.drift.wear_results import WearBand, WearLine, WearRun
 from tracker.drift.worn import WornCapability, wear_chart, worn_capability
 
 __all__ = [

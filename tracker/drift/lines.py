@@ -118,6 +118,22 @@ def unsure_of_common(common: LineFit, separate: LineFit) -> LineFit:
     return replace(common, slope_sxx=common.slope_sxx / max(ratio, 1.0))
 
 
+def holding_both(common: LineFit, separate: LineFit, confidence: float) -> LineFit:
+    """Return the separate fit, each run's slope as uncertain that its interval holds that of the common slope as well.
+
+    Where the test speaks against one slope, but not loudly, either fit may be the wrong one: among batches that do
+    have one slope, those refused by chance are those whose last run strays furthest.
+    """
+    half_common = float(special.stdtrit(common.dof, 0.5 + confidence / 2)) * np.sqrt(common.variance / common.slope_sxx)
+    quantile = float(special.stdtrit(separate.dof, 0.5 + confidence / 2))
+    moves = separate.slope_sxx > 0
+    own = np.sqrt(np.divide(separate.variance, separate.slope_sxx, out=np.zeros_like(half_common), where=moves))
+    half = np.maximum(quantile * own, np.abs(separate.slopes - common.slopes) + half_common)
+    square = np.square(half / quantile)
+    worth = np.divide(separate.variance, square, out=separate.slope_sxx.copy(), where=moves & (square > 0))
+    return replace(separate, slope_sxx=worth)
+
+
 def sd_interval(variance: float, dof: float, confidence: float) -> Interval:
     """Return a standard deviation with its chi-square interval."""
     sd = float(np.sqrt(variance))

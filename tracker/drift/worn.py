@@ -9,7 +9,7 @@ import numpy as np
 
 from tracker.drift.chart import Baseline, Chart
 from tracker.drift.signals import HANDBOOK_SIGNALS, check_names, find_signals
-from tracker.drift.wear import WearLine
+from tracker.drift.wear_results import WearLine
 from tracker.errors import NotEnoughData
 from tracker.result import Interval, Result
 from tracker.spread.arguments import checked_limits

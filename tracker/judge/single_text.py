@@ -114,6 +114,8 @@ def wear_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
     yield f"{plain_name(feature.name)}: {wear_verdict(wear)}"
     yield from labelled("why", wear_words(feature, scale))
     yield from labelled("sure", f"a slope this far from zero without wear: {share(wear.p_value)}")
+    if wear.one_slope_assumed:
+        yield from labelled("mind", wear.one_slope_assumed)
     for run in wear.runs:
         words = f"pieces {run.first:g} to {run.last:g}"
         if run.event:

@@ -238,7 +238,11 @@ def wear_words(feature: FeatureCheck, scale: Scale) -> str:
         return feature.reasons.get("wear", "not looked for")
     slope = interval_words(wear.slope, finer(scale), f"{scale.small} a piece", signed=True)
     if not wear.seen:
-        return f"none seen: {slope}"
+        write = finer(scale)
+        return (
+            f"none seen: {slope}; up to {write(wear.hidden)} a piece could hide in {wear.n} pieces,"
+            f" {2 * wear.n} would show {write(wear.hidden_in_twice)}"
+        )
     if wear.p_value >= SURE_OF_WEAR:
         return (
             f"perhaps: {slope}; without any wear a slope like this comes in {share(wear.p_value)} of batches,"

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tracker.drift import ALL_SIGNALS, HANDBOOK_SIGNALS, find_signals, signal_chance
@@ -64,6 +64,7 @@ def test_words_name_the_piece_with_an_offset():
     assert "piece 25" in str(signal)
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(-4, 4), min_size=1, max_size=40))
 def test_turned_upside_down_the_same_stretches_are_seen(values):
     swap = {"six in a row rising": "six in a row falling", "six in a row falling": "six in a row rising"}

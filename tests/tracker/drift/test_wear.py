@@ -75,6 +75,43 @@ def test_runs_with_different_slopes_use_the_last_run():
     assert line.runs[0].slope.low < 0 < line.runs[0].slope.high
 
 
+def test_slopes_that_seem_to_differ_give_an_interval_that_holds_the_common_one_too():
+    rng = np.random.default_rng(0)
+    made = np.arange(1.0, 13)
+    before, after = made <= 6, made > 6
+    for _ in range(400):
+        y = 0.1 * made + rng.normal(0, 0.3, 12)
+        line = wear_line(y, events=[(6, "dressing")])
+        if 0.011 < line.slopes_differ_p < 0.049:
+            break
+    common = sm.OLS(y, np.column_stack([before, after, made]).astype(float)).fit()
+    apart = sm.OLS(y, np.column_stack([before, after, before * made, after * made]).astype(float)).fit()
+    (low, high), (own_low, own_high) = common.conf_int()[2], apart.conf_int()[3]
+    assert line.slope.estimate == pytest.approx(apart.params[3], rel=1e-9)
+    reach = max(abs(end - apart.params[3]) for end in (low, high, own_low, own_high))
+    assert line.slope.high - line.slope.estimate == pytest.approx(reach, rel=1e-6)
+    assert "seem to differ" in line.slope_from
+    assert line.one_slope_assumed == ""
+
+
+def test_one_slope_for_all_runs_is_said_to_be_taken_for_granted():
+    two = wear_line(worn(9), events=[(24, "dressing")])
+    assert "takes for granted that all 2 runs wear alike" in str(two)
+    own = two.runs[1].slope
+    assert f"By itself the last run moves by {own.estimate:.3g} a piece" in str(two)
+    assert "one piece gives no slope" in str(wear_line([1, 2, 3.1, 4, 9.0], events=[(4, "dressing")]))
+    assert "for granted" not in str(wear_line(worn(event=99)))
+
+
+def test_no_wear_says_what_could_hide_and_what_more_pieces_would_show():
+    y = np.random.default_rng(11).normal(0, 1, 8)
+    line = wear_line(y)
+    sd = sm.OLS(y, sm.add_constant(np.arange(8.0))).fit().mse_resid ** 0.5
+    wanted = stats.t.ppf(0.975, 14) * sd / np.sqrt(np.sum((np.arange(16) - 7.5) ** 2))
+    assert line.hidden_in_twice == pytest.approx(wanted)
+    assert f"16 made one after another would show one of {wanted:.2g}" in str(line)
+
+
 def test_pieces_left_stop_at_the_limit_by_the_definition():
     y = worn(event=99)
     line = wear_line(y, lower=15.99)
