@@ -41,15 +41,14 @@ def covers(interval, truth):
 
 
 def rows(rng: np.random.Generator, size: int) -> Iterator[dict]:
-    """Yield the rows; a tenth of ``size`` studies each."""
-    few = max(size // 10, 100)
+    """Yield the rows."""
     for n in PIECES:
-        yield from masters(rng, n, few)
-    yield from linearity(rng, few)
-    yield from budgets(rng, few)
+        yield from masters(rng, n, size)
+    yield from linearity(rng, size)
+    yield from budgets(rng, size)
     yield from honesty(rng, max(size, 4000) * 10)
-    yield from proven(rng, few)
-    yield from yes_no(rng, max(few // 2, 100))
+    yield from proven(rng, size)
+    yield from yes_no(rng, max(size // 4, 100))
 
 
 def masters(rng, n, tries):

@@ -16,7 +16,7 @@ def load(name):
 @pytest.fixture(scope="module")
 def measured():
     run = load("run")
-    return run, list(run.table(20_260_930, 2_000, "gauge_"))
+    return run, list(run.table(20_260_930, 300, "gauge_"))
 
 
 def test_bounded_rows_hold(measured):

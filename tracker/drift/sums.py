@@ -13,6 +13,7 @@ from tracker.drift.runs import finite_sizes
 from tracker.drift.shewhart import MOVING_RANGE, individuals_chart
 from tracker.drift.signals import Signal, where
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.spread.arguments import finite_number
 
 AVERAGE_BEYOND = "weighted average beyond its limit"
 SUM_UP = "sum of upward deviations beyond its limit"
@@ -151,7 +152,8 @@ def cusum_chart(
     if not (slack >= 0 and 0 <= head_start < decision):
         raise TrackerError(f"slack is {slack!r}, head_start {head_start!r}; give 0 or more, head_start under decision")
     size = finite_sizes(sizes)
-    base = Baseline(centre=float(target), sd=float(sd), n=size.size, group_size=1, sd_from="given sd")
+    target = finite_number(target, "target")
+    base = Baseline(centre=target, sd=float(sd), n=size.size, group_size=1, sd_from="given sd")
     away = size - target
     up = _sums(away - slack * sd, head_start * sd)
     down = _sums(-away - slack * sd, head_start * sd)
@@ -166,7 +168,7 @@ def cusum_chart(
 def _baseline(size: np.ndarray, centre: float | None, sd: float | None, baseline: BaselineLike | None) -> Baseline:
     if baseline is not None:
         return kept_baseline(baseline, 1, individuals_chart)
-    level = float(np.mean(size)) if centre is None else float(centre)
+    level = float(np.mean(size)) if centre is None else finite_number(centre, "centre")
     if sd is not None:
         if not sd > 0:
             raise TrackerError(f"sd is {sd!r}; give the sd of single pieces, above 0")

@@ -11,10 +11,10 @@ from tracker.gauge.budget import (
 )
 from tracker.gauge.go_no_go import Appraiser, GoNoGoStudy, OperatorPair, go_no_go_study
 from tracker.gauge.master import BiasStudy, LinearityStudy, MasterBias, bias_study, linearity_study
-from tracker.gauge.mean_squares import AnovaRow
 from tracker.gauge.repeatability import RepeatabilityStudy, repeatability_study
 from tracker.gauge.risk import GlobalRisk, global_risk
 from tracker.gauge.steps import Resolution, resolution_check
+from tracker.gauge.study_parts import AnovaRow
 from tracker.gauge.trials import MonteCarlo
 
 __all__ = [

@@ -11,7 +11,7 @@ from scipy import special
 
 from tracker.errors import TrackerError
 from tracker.result import Result
-from tracker.spread.arguments import checked_limits, share
+from tracker.spread.arguments import checked_limits, finite_number, number, share
 
 CONFORMING = "conforming"
 NON_CONFORMING = "non-conforming"
@@ -199,7 +199,8 @@ def conformance(
     (0.98, 'conforming')
     """
     checked_limits(lower, upper)
-    if not uncertainty >= 0:
+    measured = finite_number(measured, "the measured value")
+    if not 0 <= number(uncertainty, "uncertainty") < math.inf:
         raise TrackerError(f"uncertainty is {uncertainty!r}; give a standard uncertainty of 0 or more")
     if not 0.5 < assurance < 1:
         raise TrackerError(f"assurance is {assurance!r}; give a share above 0.5 and below 1, for example 0.95")

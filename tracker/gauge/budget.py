@@ -14,6 +14,7 @@ from tracker.errors import TrackerError
 from tracker.gauge.trials import MonteCarlo, draw_trials
 from tracker.result import Result
 from tracker.spread.arguments import checked_confidence, share
+from tracker.spread.arguments import number as as_number
 
 HALF_WIDTH_DIVISOR = {"rectangular": math.sqrt(3), "triangular": math.sqrt(6), "arcsine": math.sqrt(2)}
 DISTRIBUTIONS = ("normal", *HALF_WIDTH_DIVISOR)
@@ -199,7 +200,9 @@ def uncertainty_budget(
     >>> round(budget.standard, 3), round(budget.dof, 1), round(budget.coverage_factor, 3)
     (5.099, 13.9, 2.16)
     """
-    if not rows:
+    if not isinstance(rows, Sequence | np.ndarray) or isinstance(rows, str):
+        raise TrackerError(f"rows are {rows!r}; give a list with one row for each source of uncertainty")
+    if not len(rows):
         raise TrackerError("the budget has no rows; give at least one source of uncertainty")
     checked_confidence(confidence)
     read = [_read_row(row, number) for number, row in enumerate(rows, start=1)]
@@ -310,11 +313,15 @@ def _read_row(row: BudgetRow | Mapping[str, Any] | Sequence[Any], number: int) -
                 f"a row has {', '.join(BudgetRow.__dataclass_fields__)}"
             )
         read = BudgetRow(**{"name": f"row {number}", **row})
+    elif isinstance(row, str) or not isinstance(row, Sequence | np.ndarray):
+        raise TrackerError(f"row {number} is {row!r}; give estimate and standard uncertainty, as (0.0, 0.002)")
     else:
         fields = ("estimate", "standard", "sensitivity", "dof", "distribution")
         if not 2 <= len(row) <= len(fields):
             raise TrackerError(f"row {number} has {len(row)} entries; give 2 to 5: {', '.join(fields)}")
         read = BudgetRow(name=f"row {number}", **dict(zip(fields, row)))
+    for what in ("estimate", "standard", "dof"):
+        as_number(getattr(read, what), f"{read.name}, {what}")
     if not (math.isfinite(read.standard) and read.standard >= 0):
         raise TrackerError(f"{read.name}: standard uncertainty is {read.standard!r}; give a number of 0 or more")
     if not math.isfinite(read.estimate):

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.spread.arguments import numbers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +67,7 @@ def cells_of(value: Any, piece: Any, operator: Any) -> Cells:
     NotEnoughData
         Under two pieces, or no reading repeated anywhere.
     """
-    y = np.asarray(value, dtype=float).ravel()
+    y = numbers(value, "readings").ravel()
     rows = np.asarray(piece).ravel()
     columns = np.asarray(operator).ravel()
     if not y.size == rows.size == columns.size:

@@ -11,7 +11,7 @@ from scipy import special
 
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Interval, Result
-from tracker.spread.arguments import checked_confidence, sizes_array
+from tracker.spread.arguments import checked_confidence, finite_number, sizes_array
 from tracker.spread.arguments import share as as_share
 from tracker.spread.estimates import sd_factors
 from tracker.spread.indices import index_interval
@@ -189,6 +189,7 @@ def bias_study(
     if not reference_uncertainty >= 0:
         raise TrackerError(f"reference_uncertainty is {reference_uncertainty!r}; give 0 or more")
     y = sizes_array(values, at_least=2, purpose="a bias study")
+    reference = finite_number(reference, "the reference")
     n = y.size
     bias = float(np.mean(y - reference))
     sd = float(np.std(y, ddof=1))

@@ -10,8 +10,7 @@ import numpy as np
 
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.gauge.crossed import Cells, cells_of
-from tracker.gauge.mean_squares import AnovaRow
-from tracker.gauge.study_parts import POOL_ABOVE, Parts, by_anova
+from tracker.gauge.study_parts import POOL_ABOVE, AnovaRow, Parts, by_anova
 from tracker.gauge.study_ranges import by_ranges
 from tracker.gauge.study_reml import by_reml
 from tracker.result import Interval, Result
@@ -41,8 +40,12 @@ class RepeatabilityStudy(Result):
         Between pieces, and everything together.
     share_of_total : float
         gauge_sd / total_sd.
+    share_of_total_interval : Interval
+        The same with its interval.
     share_of_tolerance : float or None
         6 gauge_sd / tolerance (None when no tolerance was given).
+    share_of_tolerance_interval : Interval or None
+        The same with its interval.
     distinct_categories : int or None
         1.41 piece_sd / gauge_sd, cut to a whole number (None when the gauge shows no spread at all).
     category_ratio : float or None
@@ -71,7 +74,9 @@ class RepeatabilityStudy(Result):
     piece_sd: Interval
     total_sd: Interval
     share_of_total: float
+    share_of_total_interval: Interval
     share_of_tolerance: float | None
+    share_of_tolerance_interval: Interval | None
     distinct_categories: int | None
     category_ratio: float | None
     variances: dict[str, float]
@@ -92,9 +97,9 @@ class RepeatabilityStudy(Result):
     def __str__(self) -> str:
         """Say what the gauge is worth."""
         each = "varying repeats" if self.repeats is None else f"{self.repeats} repeats"
-        judged = f"{share(round(self.share_of_total, 2))} of the total spread"
-        if self.share_of_tolerance is not None:
-            judged = f"{share(round(self.share_of_tolerance, 2))} of the tolerance and {judged}"
+        judged = f"{_share_words(self.share_of_total_interval)} of the total spread"
+        if self.share_of_tolerance_interval is not None:
+            judged = f"{_share_words(self.share_of_tolerance_interval)} of the tolerance and {judged}"
         text = f"The gauge {self.verdict}: it takes {judged}"
         if self.distinct_categories is not None:
             text += f" and tells {self.distinct_categories} categories of these pieces apart"
@@ -147,10 +152,10 @@ def repeatability_study(
     -----
     Two-way random model, normal and independent. The interaction is pooled into repeatability when its p-value
     (against repeatability) is above 0.25, and the result says so. Variances that come out negative are reported as 0;
-    ``variances`` keeps them. Intervals: chi-square for repeatability, modified large-sample for the rest; for
-    unbalanced data on unweighted means; for the range method by equivalent degrees of freedom. Two or three
-    operators say almost nothing of operators in general: the interval of reproducibility shows it. Intervals of sums
-    are on the safe side there: asked 95 %, they cover up to 98 % (tests/calibration/gauge_components.py).
+    ``variances`` keeps them. Intervals: chi-square for repeatability, modified large-sample for differences of two mean
+    squares, generalised for the rest; for unbalanced data on unweighted means; for the range method by equivalent
+    degrees of freedom. Two or three operators say almost nothing of operators in general: the interval of
+    reproducibility shows it. What the intervals cover is measured in tests/calibration/gauge_components.py.
     Verdicts: the gauge serves under 10 % of the tolerance (of the total spread when none is given), does not over 30 %.
 
     References
@@ -170,7 +175,7 @@ def repeatability_study(
         raise TrackerError(f"method {method!r} is not known; take one of {', '.join(METHODS)}")
     if tolerance is not None and not tolerance > 0:
         raise TrackerError(f"tolerance is {tolerance!r}; give upper limit minus lower limit, above 0")
-    who = np.full(np.size(value), "one operator") if operator is None else operator
+    who = np.full(np.size(piece), "one operator") if operator is None else operator
     cells = cells_of(value, piece, who)
     if method == "range":
         parts = by_ranges(cells, confidence)
@@ -212,7 +217,9 @@ def _study(cells: Cells, parts: Parts, tolerance: float | None, confidence: floa
         piece_sd=sure["piece"],
         total_sd=sure["total"],
         share_of_total=gauge / total,
+        share_of_total_interval=_share_of_total(gauge / total, parts.share_interval, confidence),
         share_of_tolerance=of_tolerance,
+        share_of_tolerance_interval=None if tolerance is None else _over(sure["gauge"], tolerance / SIGMAS),
         distinct_categories=None if ratio is None else math.floor(ratio),
         category_ratio=ratio,
         variances=parts.raw,
@@ -230,3 +237,20 @@ def _study(cells: Cells, parts: Parts, tolerance: float | None, confidence: floa
         confidence=confidence,
         remarks=tuple(remarks),
     )
+
+
+def _share_of_total(share: float, of_variance: tuple[float, float], confidence: float) -> Interval:
+    """Return the share of sd from the interval of the share of variance."""
+    low, high = (math.sqrt(end) for end in of_variance)
+    return Interval(share, min(low, share), max(high, share), confidence)
+
+
+def _share_words(found: Interval) -> str:
+    """Say a share with its interval, in whole per cent."""
+    middle, low, high = (share(round(end, 2)) for end in (found.estimate, found.low, found.high))
+    return f"{middle} ({low.removesuffix(' %')} to {high})"
+
+
+def _over(sd: Interval, width: float) -> Interval:
+    """Return an sd in terms of a width."""
+    return Interval(sd.estimate / width, sd.low / width, sd.high / width, sd.confidence)

@@ -10,7 +10,7 @@ from scipy import special
 
 from tracker.errors import TrackerError
 from tracker.result import Result
-from tracker.spread.arguments import checked_limits
+from tracker.spread.arguments import checked_limits, finite_number
 
 REACH = 9.5
 
@@ -92,6 +92,7 @@ def global_risk(
     JCGM 106:2012, 9.5 (from memory): tests/published/test_gauge_conformity.py.
     """
     low, high = checked_limits(lower, upper)
+    process_mean = finite_number(process_mean, "process_mean")
     from_low = low if accept_lower is None else float(accept_lower)
     to_high = high if accept_upper is None else float(accept_upper)
     if not process_sd > 0 or not uncertainty >= 0:

@@ -2,20 +2,43 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy import special
 
 from tracker.gauge.crossed import Cells, Squares, squares_of
-from tracker.gauge.mean_squares import AnovaRow, Term, combine, combined_interval, f_test
+from tracker.result import Result
+from tracker.spread.arguments import Array
+from tracker.spread.mean_squares import Term, combine, combined_interval, generalised_interval
 
 POOL_ABOVE = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AnovaRow(Result):
+    """One line of the analysis of variance; ``f`` and ``p_value`` are None where nothing is tested."""
+
+    source: str
+    sum_of_squares: float
+    dof: int
+    mean_square: float
+    f: float | None = None
+    p_value: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Parts:
-    """Variances with their intervals, by name, and how they were found."""
+    """Variances with their intervals, by name, and how they were found.
+
+    ``share_interval`` is that of the gauge's variance over the total variance.
+    """
 
     estimate: dict[str, float]
     interval: dict[str, tuple[float, float]]
+    share_interval: tuple[float, float]
     raw: dict[str, float]
     anova: tuple[AnovaRow, ...]
     pooled: bool
@@ -46,6 +69,7 @@ def by_anova(cells: Cells, confidence: float, pool_above: float) -> Parts:
     return Parts(
         estimate={name: max(variance, 0.0) for name, variance in raw.items()} | sums_of(raw),
         interval={name: combined_interval(term, confidence) for name, term in terms.items()},
+        share_interval=share_interval(terms["gauge"], terms["piece"], confidence),
         raw=raw,
         anova=table,
         pooled=pooled,
@@ -89,8 +113,8 @@ def terms_of(s: Squares, *, without_interaction: bool) -> dict[str, list[Term]]:
     p, o, r = s.pieces, s.operators, s.repeats
     piece_ms = s.piece / (p - 1)
     if o == 1:
-        error = Term(weight=1.0, mean_square=s.error / s.error_dof, dof=s.error_dof)
-        top = Term(weight=1 / r, mean_square=piece_ms, dof=p - 1)
+        error = Term(weight=1.0, mean_square=s.error / s.error_dof, dof=s.error_dof, source="repeatability")
+        top = Term(weight=1 / r, mean_square=piece_ms, dof=p - 1, source="piece")
         return {
             "repeatability": [error],
             "gauge": [error],
@@ -98,11 +122,11 @@ def terms_of(s: Squares, *, without_interaction: bool) -> dict[str, list[Term]]:
             "total": [top, _scaled(error, 1 - 1 / r)],
         }
     operator_ms = s.operator / (o - 1)
-    top = Term(weight=1 / (o * r), mean_square=piece_ms, dof=p - 1)
-    who = Term(weight=1 / (p * r), mean_square=operator_ms, dof=o - 1)
+    top = Term(weight=1 / (o * r), mean_square=piece_ms, dof=p - 1, source="piece")
+    who = Term(weight=1 / (p * r), mean_square=operator_ms, dof=o - 1, source="operator")
     if without_interaction:
         dof = s.interaction_dof + s.error_dof
-        error = Term(weight=1.0, mean_square=(s.interaction + s.error) / dof, dof=dof)
+        error = Term(weight=1.0, mean_square=(s.interaction + s.error) / dof, dof=dof, source="repeatability")
         operator = [who, _scaled(error, -1 / (p * r))]
         return {
             "repeatability": [error],
@@ -112,8 +136,9 @@ def terms_of(s: Squares, *, without_interaction: bool) -> dict[str, list[Term]]:
             "piece": [top, _scaled(error, -1 / (o * r))],
             "total": [top, who, _scaled(error, 1 - 1 / (o * r) - 1 / (p * r))],
         }
-    error = Term(weight=1.0, mean_square=s.error / s.error_dof, dof=s.error_dof)
-    mixed = Term(weight=1.0, mean_square=s.interaction / s.interaction_dof, dof=s.interaction_dof)
+    error = Term(weight=1.0, mean_square=s.error / s.error_dof, dof=s.error_dof, source="repeatability")
+    mixed_ms = s.interaction / s.interaction_dof
+    mixed = Term(weight=1.0, mean_square=mixed_ms, dof=s.interaction_dof, source="interaction")
     return {
         "repeatability": [error],
         "operator": [who, _scaled(mixed, -1 / (p * r))],
@@ -126,7 +151,28 @@ def terms_of(s: Squares, *, without_interaction: bool) -> dict[str, list[Term]]:
 
 
 def _scaled(term: Term, weight: float) -> Term:
-    return Term(weight=weight, mean_square=term.mean_square, dof=term.dof)
+    return replace(term, weight=weight)
+
+
+def share_interval(gauge: list[Term], piece: list[Term], confidence: float) -> tuple[float, float]:
+    """Return the generalised interval of the gauge's variance over that of gauge and pieces."""
+
+    def share(true: Mapping[str, Array]) -> Array:
+        ours, theirs = (
+            np.maximum(sum(term.weight * true[term.source] for term in terms), 0.0) for terms in (gauge, piece)
+        )
+        whole = ours + theirs
+        return np.asarray(np.divide(ours, whole, out=np.ones_like(whole), where=whole > 0))
+
+    return generalised_interval([*gauge, *piece], share, confidence)
+
+
+def f_test(top: float, top_dof: int, below: float, below_dof: int) -> tuple[float, float]:
+    """Return F and its p-value; equal readings throughout give F 0."""
+    if below == 0:
+        return (math.inf, 0.0) if top > 0 else (0.0, 1.0)
+    f = top / below
+    return f, float(special.fdtrc(top_dof, below_dof, f))
 
 
 def sums_of(raw: dict[str, float]) -> dict[str, float]:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from scipy import special
 
 from tracker.gauge.crossed import Cells, squares_of
-from tracker.gauge.mean_squares import chi_square_reach, combined_interval, f_test
 from tracker.gauge.reml import CrossedFit, crossed_reml
-from tracker.gauge.study_parts import Parts, pooled_remark, sums_of, terms_of
+from tracker.gauge.study_parts import Parts, f_test, pooled_remark, share_interval, sums_of, terms_of
+from tracker.spread.mean_squares import chi_square_reach, combined_interval
 
 
 def by_reml(cells: Cells, confidence: float, pool_above: float) -> Parts:
@@ -32,12 +33,15 @@ def by_reml(cells: Cells, confidence: float, pool_above: float) -> Parts:
     if full:
         terms = terms_of(squares_of(cells), without_interaction=not with_interaction)
         interval = {name: combined_interval(term, confidence) for name, term in terms.items()}
+        of_total = share_interval(terms["gauge"], terms["piece"], confidence)
     else:
         interval = _information_intervals(fit, confidence)
+        of_total = _information_share(fit, confidence)
         remarks.append("Not every operator read every piece: the intervals are approximate.")
     return Parts(
         estimate=raw | sums_of(raw),
         interval=interval,
+        share_interval=of_total,
         raw=raw,
         anova=(),
         pooled=pooled,
@@ -84,3 +88,14 @@ def _information_intervals(fit: CrossedFit, confidence: float) -> dict[str, tupl
         value, variance = float(w @ values), float(w @ fit.covariance @ w)
         found[name] = chi_square_reach(value, 2 * value**2 / variance, confidence) if variance > 0 else (0.0, math.inf)
     return found
+
+
+def _information_share(fit: CrossedFit, confidence: float) -> tuple[float, float]:
+    """Return the interval of the gauge's share of the total variance, normal on the scale of log odds."""
+    gauge = fit.operator + fit.interaction + fit.error
+    if fit.piece <= 0 or gauge <= 0:
+        return 0.0, 1.0
+    slope = np.array([-1 / fit.piece, 1 / gauge, 1 / gauge, 1 / gauge])
+    reach = float(special.ndtri(0.5 + confidence / 2)) * math.sqrt(max(float(slope @ fit.covariance @ slope), 0.0))
+    middle = math.log(gauge / fit.piece)
+    return float(special.expit(middle - reach)), float(special.expit(middle + reach))

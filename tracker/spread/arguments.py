@@ -12,6 +12,58 @@ Array = np.ndarray[Any, np.dtype[np.float64]]
 IntArray = np.ndarray[Any, np.dtype[np.int64]]
 
 
+FARTHEST = 1e100  # squares of it still fit into a float
+
+
+def numbers(values: Any, name: str = "sizes") -> Array:
+    """Return numbers as a float array of any shape; what is missing (None) becomes NaN.
+
+    Raises
+    ------
+    TrackerError
+        If one is text or anything else that is not a number.
+    """
+    try:
+        found = np.asarray(values, dtype=float)
+    except (TypeError, ValueError):
+        found = None
+    if found is None:
+        for place, value in enumerate(np.asarray(values, dtype=object).ravel(), start=1):
+            number(value, f"{name}, entry {place}")
+        raise TrackerError(f"{name} are not a plain list of numbers; give one number a piece")
+    if (np.abs(found[np.isfinite(found)]) > FARTHEST).any():
+        raise TrackerError(f"{name} hold a number beyond {FARTHEST:g}; that is no length")
+    return found
+
+
+def number(value: Any, name: str) -> float:
+    """Return one number as a float.
+
+    Raises
+    ------
+    TrackerError
+        If it is not one.
+    """
+    try:
+        return float("nan") if value is None else float(value)
+    except (TypeError, ValueError):
+        raise TrackerError(f"{name}: {value!r} is not a number; give a plain number such as 25.4") from None
+
+
+def finite_number(value: Any, name: str) -> float:
+    """Return one number that is neither missing nor infinite.
+
+    Raises
+    ------
+    TrackerError
+        If it is.
+    """
+    found = number(value, name)
+    if not np.isfinite(found):
+        raise TrackerError(f"{name} is {value!r}; give a number")
+    return found
+
+
 def sizes_array(sizes: Any, at_least: int = 1, purpose: str = "this answer") -> Array:
     """Return the sizes as a one-dimensional float array in order of making.
 
@@ -31,7 +83,7 @@ def sizes_array(sizes: Any, at_least: int = 1, purpose: str = "this answer") -> 
     TrackerError
         If a size is not a finite number, or the array has more than one dimension.
     """
-    values = np.asarray(getattr(sizes, "size", sizes) if hasattr(sizes, "piece") else sizes, dtype=float)
+    values = numbers(getattr(sizes, "size", sizes) if hasattr(sizes, "piece") else sizes)
     if values.ndim == 0:
         values = values.reshape(1)
     if values.ndim != 1:
@@ -62,8 +114,8 @@ def checked_limits(lower: float | None, upper: float | None, needed: bool = True
     TrackerError
         If they stand the wrong way round, are not numbers, or both are missing and one is needed.
     """
-    low = -np.inf if lower is None else float(lower)
-    high = np.inf if upper is None else float(upper)
+    low = -np.inf if lower is None else number(lower, "lower limit")
+    high = np.inf if upper is None else number(upper, "upper limit")
     if np.isnan(low) or np.isnan(high):
         raise TrackerError("a limit is not a number; give a length, or None for an open side")
     if low >= high:

@@ -11,7 +11,7 @@ from scipy import special
 
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Interval, Result
-from tracker.spread.arguments import Array, checked_confidence, count, share
+from tracker.spread.arguments import Array, checked_confidence, count, numbers, share
 
 LOG_ROOT_2PI = 0.5 * math.log(2 * math.pi)
 
@@ -113,8 +113,8 @@ def interval_fit(low: Any, high: Any, confidence: float = 0.95) -> IntervalFit:
 
 def _bounds(low: Any, high: Any) -> tuple[Array, Array]:
     """Return the bounds of the pieces that carry one, open sides as infinities."""
-    lower = np.atleast_1d(np.array(low, dtype=float))
-    upper = np.atleast_1d(np.array(high, dtype=float))
+    lower = np.atleast_1d(numbers(low, "lower bounds"))
+    upper = np.atleast_1d(numbers(high, "upper bounds"))
     if lower.shape != upper.shape or lower.ndim != 1:
         raise TrackerError(f"{lower.shape} lower and {upper.shape} upper bounds; accepted is one of each a piece")
     lower = np.where(np.isnan(lower), -np.inf, lower)
@@ -124,6 +124,12 @@ def _bounds(low: Any, high: Any) -> tuple[Array, Array]:
         raise TrackerError(
             f"piece {first + 1}: the lower bound {lower[first]:g} lies above the upper bound {upper[first]:g}; "
             "a piece cannot go and not go at once, measure it again"
+        )
+    nowhere = np.isposinf(lower) | np.isneginf(upper)
+    if nowhere.any():
+        first = int(np.flatnonzero(nowhere)[0])
+        raise TrackerError(
+            f"piece {first + 1} lies from {lower[first]:g} to {upper[first]:g}; leave out pieces without a size"
         )
     informative = np.isfinite(lower) | np.isfinite(upper)
     return lower[informative], upper[informative]

@@ -68,6 +68,7 @@ def normality(sizes: Any) -> Normality:
     if values[0] == values[-1]:
         raise NotEnoughData(f"all {count(n, 'piece')} have the same size; a test of normality needs a spread")
     centred = values - values.mean()
+    centred /= np.abs(centred).max()
     a2 = anderson_darling_statistic(centred)
     a_p = anderson_darling_p(a2, n)
     w, w_p = shapiro_wilk(centred)

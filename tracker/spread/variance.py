@@ -11,8 +11,9 @@ from scipy import special
 
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Interval, Result
-from tracker.spread.arguments import Array, IntArray, checked_confidence, count
+from tracker.spread.arguments import Array, IntArray, checked_confidence, count, numbers
 from tracker.spread.grouped import GroupedSums, run_sums
+from tracker.spread.mean_squares import Term, chi_square_reach, combined_interval
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +55,10 @@ class Stratum(Result):
 
     mean_square: float
     dof: int
+
+    def term(self, weight: float) -> Term:
+        """Return it as a term of a sum."""
+        return Term(weight=weight, mean_square=self.mean_square, dof=self.dof)
 
     def __str__(self) -> str:
         return f"mean square {self.mean_square:.6g} on {self.dof} degrees of freedom"
@@ -172,7 +177,7 @@ def _one_way(layout: _Layout, confidence: float, reasons: dict[str, str]) -> Com
     if between_var <= 0:
         reasons["between_sd"] = _negative("pieces", between, within, "readings within a piece")
     ratio = ratio_interval(between, within, k, between_var, within_var, confidence)
-    within_sd = _root(within_var, _chi_square_interval(within, confidence), confidence)
+    within_sd = _root(within_var, chi_square_reach(within.mean_square, within.dof, confidence), confidence)
     return Components(
         between_sd=between_sd,
         within_sd=within_sd,
@@ -212,14 +217,14 @@ def _nested(layout: _Layout, confidence: float, reasons: dict[str, str]) -> Comp
         reasons["form_sd"] = _negative("positions", form, repeat, "repeats at a position")
     if between_var <= 0:
         reasons["between_sd"] = _negative("pieces", between, form, "positions within a piece")
-    low, high = _sum_interval(form, repeat, r, confidence)
+    low, high = combined_interval([form.term(1 / r), repeat.term(1 - 1 / r)], confidence)
     within_var = max(form_var, 0.0) + repeat_var
     ratio = ratio_interval(between, form, m * r, between_var, within_var, confidence)
     return Components(
         between_sd=_root(between_var, difference_interval(between, form, m * r, confidence), confidence),
         within_sd=_root(within_var, (low, high), confidence),
         form_sd=_root(form_var, difference_interval(form, repeat, r, confidence), confidence),
-        repeatability_sd=_root(repeat_var, _chi_square_interval(repeat, confidence), confidence),
+        repeatability_sd=_root(repeat_var, chi_square_reach(repeat.mean_square, repeat.dof, confidence), confidence),
         ratio=ratio,
         share_between=_share_of(ratio),
         mean=_grand_mean(layout),
@@ -234,24 +239,8 @@ def _nested(layout: _Layout, confidence: float, reasons: dict[str, str]) -> Comp
 
 
 def difference_interval(upper: Stratum, lower: Stratum, k: float, confidence: float) -> tuple[float, float]:
-    """Return the modified-large-sample interval of a variance component (upper - lower mean square) / k.
-
-    References
-    ----------
-    Ting et al. (1990); Burdick & Graybill (1992), section 3.3, formulas for c1 = 1, c2 = -1.
-    """
-    tail = (1 - confidence) / 2
-    s1, n1, s2, n2 = upper.mean_square, upper.dof, lower.mean_square, lower.dof
-    g1, h1 = 1 - 1 / _chi_f(n1, 1 - tail), 1 / _chi_f(n1, tail) - 1
-    g2, h2 = 1 - 1 / _chi_f(n2, 1 - tail), 1 / _chi_f(n2, tail) - 1
-    f_high = float(special.fdtri(n1, n2, 1 - tail))
-    f_low = float(special.fdtri(n1, n2, tail))
-    g12 = ((f_high - 1) ** 2 - g1**2 * f_high**2 - h2**2) / f_high
-    h12 = ((1 - f_low) ** 2 - h1**2 * f_low**2 - g2**2) / f_low
-    low = g1**2 * s1**2 + h2**2 * s2**2 + g12 * s1 * s2
-    high = h1**2 * s1**2 + g2**2 * s2**2 + h12 * s1 * s2
-    gap = s1 - s2
-    return (gap - math.sqrt(max(low, 0.0))) / k, (gap + math.sqrt(max(high, 0.0))) / k
+    """Return the interval of a variance component (upper - lower mean square) / k."""
+    return combined_interval([upper.term(1 / k), lower.term(-1 / k)], confidence)
 
 
 def ratio_interval(
@@ -358,7 +347,7 @@ def _nested_criterion(
 
 def _checked(values: Any, piece: Any, position: Any) -> tuple[Array, IntArray, IntArray]:
     """Return readings with piece and position numbers."""
-    value = np.asarray(values, dtype=float)
+    value = numbers(values, "readings")
     labels = np.asarray(piece)
     if value.ndim != 1 or labels.shape != value.shape:
         raise TrackerError(f"{value.shape} readings and {labels.shape} pieces; accepted is one piece a reading")
@@ -391,28 +380,6 @@ def _pooled(one: Stratum, other: Stratum) -> Stratum:
     """Return two mean squares as one."""
     dof = one.dof + other.dof
     return Stratum(mean_square=(one.mean_square * one.dof + other.mean_square * other.dof) / dof, dof=dof)
-
-
-def _chi_f(dof: int, level: float) -> float:
-    """Return the quantile of chi-square over its degrees of freedom (F with infinite second dof)."""
-    return 2 * float(special.gammaincinv(dof / 2, level)) / dof
-
-
-def _chi_square_interval(stratum: Stratum, confidence: float) -> tuple[float, float]:
-    """Return the chi-square interval of a variance."""
-    tail = (1 - confidence) / 2
-    s = stratum.mean_square
-    return s / _chi_f(stratum.dof, 1 - tail), s / _chi_f(stratum.dof, tail)
-
-
-def _sum_interval(form: Stratum, repeat: Stratum, r: float, confidence: float) -> tuple[float, float]:
-    """Return the interval of form plus repeatability, (form + (r - 1) repeat) / r, after Graybill and Wang."""
-    tail = (1 - confidence) / 2
-    parts = [(form.mean_square / r, form.dof), (repeat.mean_square * (r - 1) / r, repeat.dof)]
-    total = sum(part for part, _ in parts)
-    low = math.sqrt(sum((part * (1 - 1 / _chi_f(dof, 1 - tail))) ** 2 for part, dof in parts))
-    high = math.sqrt(sum((part * (1 / _chi_f(dof, tail) - 1)) ** 2 for part, dof in parts))
-    return total - low, total + high
 
 
 def _root(variance: float, bounds: tuple[float, float], confidence: float) -> Interval:

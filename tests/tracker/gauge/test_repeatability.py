@@ -12,6 +12,7 @@ from scipy import stats
 
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.gauge import repeatability_study
+from tracker.spread import components
 
 
 def drawn(seed=1, p=10, o=3, r=3, sds=(1.0, 0.2, 0.0, 0.1)):
@@ -20,6 +21,38 @@ def drawn(seed=1, p=10, o=3, r=3, sds=(1.0, 0.2, 0.0, 0.1)):
     y = rng.normal(0, sds[0], p)[piece] + rng.normal(0, sds[1], o)[who]
     y = y + rng.normal(0, sds[2], (p, o))[piece, who] + rng.normal(0, sds[3], piece.size)
     return y, piece, who
+
+
+def test_a_small_study_with_lost_readings_is_answered_or_refused():
+    rng = np.random.default_rng(0)
+    answered = 0
+    for _ in range(150):
+        y, piece, who = drawn(int(rng.integers(1 << 30)), p=5, o=2, r=2, sds=(1.0, 0.3, 0.3, 0.1))
+        kept = np.sort(rng.permutation(y.size)[6:])
+        try:
+            study = repeatability_study(y[kept], piece[kept], who[kept])
+        except NotEnoughData:
+            continue
+        answered += 1
+        json.dumps(study.to_dict())
+        for name in ("repeatability_sd", "gauge_sd", "piece_sd", "total_sd", "share_of_total_interval"):
+            interval = getattr(study, name)
+            assert 0 <= interval.low <= interval.estimate <= interval.high
+    assert answered > 100
+
+
+def test_share_of_total_has_the_interval_of_its_parts():
+    # One operator: the share is 1 / (1 + ratio), and the ratio of the one-way components has an exact F interval.
+    y, piece, who = drawn(3, r=4)
+    mine = who == 0
+    study = repeatability_study(y[mine], piece[mine])
+    ratio = components(y[mine], piece[mine]).ratio
+    assert study.share_of_total == pytest.approx((1 + ratio.estimate) ** -0.5)
+    assert study.share_of_total_interval.low == pytest.approx((1 + ratio.high) ** -0.5, rel=0.005)
+    assert study.share_of_total_interval.high == pytest.approx((1 + ratio.low) ** -0.5, rel=0.005)
+    wide = repeatability_study(y, piece, who, tolerance=6.0)
+    assert wide.share_of_tolerance_interval == wide.gauge_sd
+    assert f"{wide.share_of_total_interval.estimate:.0%}".replace("%", " %") in str(wide)
 
 
 def test_parts_add_up():
