@@ -25,14 +25,14 @@ SDS = {"small interaction": (1.0, 0.2, 0.05, 0.2), "large interaction": (1.0, 0.
 
 
 def rows(rng: np.random.Generator, size: int) -> Iterator[dict]:
-    """Yield the rows; a quarter of ``size`` studies each where they are fitted by likelihood."""
-    few = max(size // 4, 50)
+    """Yield the rows; a quarter of ``size`` studies each, a twentieth where they are fitted by likelihood."""
+    few, fewer = max(size // 4, 100), max(size // 20, 50)
     for design in DESIGNS:
         for words, sds in SDS.items():
-            yield from measured(rng, size, design, sds, "anova", words)
-    yield from measured(rng, size, (10, 3, 3), (1.0, 0.2, 0.0, 0.2), "range", "no interaction")
-    yield from measured(rng, few, (10, 3, 3), SDS["small interaction"], "reml", "10 readings lost", lost=10)
-    yield from measured(rng, few, (5, 2, 2), SDS["large interaction"], "reml", "4 readings lost", lost=4)
+            yield from measured(rng, few, design, sds, "anova", words)
+    yield from measured(rng, few, (10, 3, 3), (1.0, 0.2, 0.0, 0.2), "range", "no interaction")
+    yield from measured(rng, fewer, (10, 3, 3), SDS["small interaction"], "reml", "10 readings lost", lost=10)
+    yield from measured(rng, fewer, (5, 2, 2), SDS["large interaction"], "reml", "4 readings lost", lost=4)
 
 
 def measured(rng, tries, design, sds, method, under, lost=0):

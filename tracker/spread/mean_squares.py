@@ -111,14 +111,15 @@ def generalised_interval(
 @functools.lru_cache(maxsize=64)
 def _true_over_seen(dofs: tuple[float, ...]) -> tuple[Array, ...]:
     """Return f / chi-square at the points of the lattice, one array for each of the degrees of freedom."""
+    levels = lattice(len(dofs))
+    return tuple(dof / 2 / special.gammaincinv(dof / 2, level) for dof, level in zip(dofs, levels, strict=True))
+
+
+def lattice(dimensions: int) -> tuple[Array, ...]:
+    """Return evenly spread points between 0 and 1, one array for each dimension."""
     at = np.arange(POINTS)
-    step = 1
-    factors = []
-    for dof in dofs:
-        level = (at * step % POINTS + 0.5) / POINTS
-        step = step * GENERATOR % POINTS
-        factors.append(dof / 2 / special.gammaincinv(dof / 2, level))
-    return tuple(factors)
+    steps = [pow(GENERATOR, power, POINTS) for power in range(dimensions)]
+    return tuple((at * step % POINTS + 0.5) / POINTS for step in steps)
 
 
 def chi_square_reach(variance: float, dof: float, confidence: float) -> tuple[float, float]:

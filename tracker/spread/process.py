@@ -23,6 +23,7 @@ from tracker.spread.nonnormal import (
     family_tails,
     fit_family,
     quantile_indices,
+    remark_on_intervals,
 )
 from tracker.spread.subgroups import WithinSpread, within_spread
 
@@ -155,9 +156,8 @@ def capability(
         pp, ppk = quantile_indices(family, found.values, low, high, confidence)
     bottom, top = (float(end) for end in bissell_interval(point, found.mean_pieces, found.dof, confidence))
     tails = _tails(found, family, bounds, low, high, confidence)
-    if family is not None and found.n < 200:
-        large = f"the intervals are for large batches and cover a little less than said with {count(found.n, 'piece')}"
-        remark = "; ".join(part for part in (remark, large) if part)
+    if family is not None:
+        remark = "; ".join(part for part in (remark, remark_on_intervals(family.family, found.n)) if part)
     needed = _needed(ppk.estimate, asked, confidence, reasons)
     return Capability(
         n=found.n,
