@@ -21,6 +21,7 @@ def load(name):
 
 run = load("run")
 coverage = load("spread_coverage")
+families = load("spread_families")
 
 
 def check(rows, sigmas=3.0):
@@ -60,7 +61,11 @@ def test_components():
 
 
 def test_bounds():
-    check(coverage.bounds_rows(np.random.default_rng(7), 12, 150))
+    check(families.bounds_rows(np.random.default_rng(7), 12, 150))
+
+
+def test_families():
+    check(families.family_rows(np.random.default_rng(9), 8, 100))
 
 
 def test_bounds_can_fail():

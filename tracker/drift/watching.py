@@ -10,7 +10,7 @@ import numpy as np
 from tracker.drift.constants import chart_constants
 from tracker.drift.runs import cut_into_runs
 from tracker.drift.signals import HANDBOOK_SIGNALS, Signal, check_names, find_signals
-from tracker.drift.wear import WearLine
+from tracker.drift.wear_results import WearLine
 from tracker.errors import NotEnoughData
 from tracker.result import Result
 

@@ -152,10 +152,10 @@ def repeatability_study(
     -----
     Two-way random model, normal and independent. The interaction is pooled into repeatability when its p-value
     (against repeatability) is above 0.25, and the result says so. Variances that come out negative are reported as 0;
-    ``variances`` keeps them. Intervals: chi-square for repeatability, modified large-sample for differences of two mean
-    squares, generalised for the rest; for unbalanced data on unweighted means; for the range method by equivalent
-    degrees of freedom. Two or three operators say almost nothing of operators in general: the interval of
-    reproducibility shows it. What the intervals cover is measured in tests/calibration/gauge_components.py.
+    ``variances`` keeps them. Intervals: chi-square from the repeats for repeatability, modified
+    large-sample for differences of two mean squares, generalised for the rest; for unbalanced data on unweighted means;
+    for the range method by equivalent degrees of freedom. Two or three operators say almost nothing of operators in
+    general: the interval of reproducibility shows it. Coverage: tests/calibration/gauge_components.py.
     Verdicts: the gauge serves under 10 % of the tolerance (of the total spread when none is given), does not over 30 %.
 
     References
@@ -206,6 +206,8 @@ def _study(cells: Cells, parts: Parts, tolerance: float | None, confidence: floa
     judged = gauge / total if of_tolerance is None else of_tolerance
     verdict = "serves" if judged < GOOD_SHARE else "may serve" if judged <= POOR_SHARE else "does not serve"
     remarks = list(parts.remarks)
+    if confidence == 0.95 and len(cells.operators) > 1:
+        remarks.append("Intervals of sums and shares cover 94 to 96.5 %.")
     if gauge == 0:
         remarks.append("Repeats never differ: the step of the gauge hides its repeatability.")
     return RepeatabilityStudy(

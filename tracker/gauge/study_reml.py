@@ -9,8 +9,8 @@ from scipy import special
 
 from tracker.gauge.crossed import Cells, squares_of
 from tracker.gauge.reml import CrossedFit, crossed_reml
-from tracker.gauge.study_parts import Parts, f_test, pooled_remark, share_interval, sums_of, terms_of
-from tracker.spread.mean_squares import chi_square_reach, combined_interval
+from tracker.gauge.study_parts import Parts, f_test, intervals_of, pooled_remark, share_interval, sums_of, terms_of
+from tracker.spread.mean_squares import chi_square_reach
 
 
 def by_reml(cells: Cells, confidence: float, pool_above: float) -> Parts:
@@ -31,8 +31,9 @@ def by_reml(cells: Cells, confidence: float, pool_above: float) -> Parts:
         remarks.append("One operator: nothing is known of reproducibility.")
     full = cells.count.min() > 0 and repeated
     if full:
-        terms = terms_of(squares_of(cells), without_interaction=not with_interaction)
-        interval = {name: combined_interval(term, confidence) for name, term in terms.items()}
+        squares = squares_of(cells)
+        terms = terms_of(squares, without_interaction=not with_interaction)
+        interval = intervals_of(terms, squares, confidence)
         of_total = share_interval(terms["gauge"], terms["piece"], confidence)
     else:
         interval = _information_intervals(fit, confidence)

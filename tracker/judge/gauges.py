@@ -21,6 +21,8 @@ from tracker.judge.answers import FeatureCheck
 from tracker.judge.features import attempt
 from tracker.judge.words import Scale, plain_name
 from tracker.result import Interval, Result
+from tracker.spread.arguments import count
+from tracker.spread.estimates import sd_factors
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
 SERVES_TO, MAY_SERVE_TO = 0.1, 0.3
 """Share of the tolerance that six standard uncertainties may take (common practice, no source)."""
 
+REPEATS_AT_MOST = 10_000
 COVERAGE = 1.959963984540054
 
 
@@ -88,6 +91,10 @@ def judge_gauge(job: Job, feature: FeatureCheck, frame: pd.DataFrame) -> GaugeCh
     sd = None if feature.summary is None or feature.summary.sd.estimate <= 0 else feature.summary.sd.estimate
     used = None if tolerance is None or not uncertainty else 6 * uncertainty / tolerance
     serves, reason = _answer(used, tolerance, scale, feature)
+    if used is not None and uncertainty is not None and tolerance is not None and repeatability is not None:
+        cells = frame[(frame["feature"] == feature.name) & (frame["kind"] != "go_no_go")]
+        repeats = len(cells) - len(cells[["piece", "position"]].drop_duplicates())
+        reason += _how_sure(uncertainty, repeatability.estimate, repeats, tolerance, feature)
     return GaugeCheck(
         feature=feature.name,
         gauge=job.features[feature.name].gauge,
@@ -130,6 +137,37 @@ def _answer(
     if used <= MAY_SERVE_TO:
         return True, f"{share}; more than a tenth, so pieces near a limit want care"
     return False, f"{share}; over three tenths of it good and bad can hardly be told apart near a limit"
+
+
+def _how_sure(uncertainty: float, noise: float, repeats: int, tolerance: float, feature: FeatureCheck) -> str:
+    """Say when so few repeats leave the answer open, and how many more would settle it; empty when they do not.
+
+    ``repeats`` is how many readings there are beyond one at each position: the degrees of freedom of ``noise``.
+    """
+    if feature.sizes is None or repeats < 1 or noise <= 0:
+        return ""
+    part = noise**2 * float(np.mean(1.0 / feature.sizes.readings))
+    rest = max(uncertainty**2 - part, 0.0)
+
+    def ends(dof: int) -> tuple[float, float]:
+        low, high = (6 * math.sqrt(rest + part * factor**2) / tolerance for factor in sd_factors(dof, 0.95))
+        return low, high
+
+    def open_between(dof: int) -> bool:
+        low, high = ends(dof)
+        return any(low < edge < high for edge in (SERVES_TO, MAY_SERVE_TO))
+
+    if not open_between(repeats):
+        return ""
+    low, high = ends(repeats)
+    said = f". {count(repeats, 'repeat').capitalize()} leave{'s' if repeats == 1 else ''} it open between "
+    said += f"{100 * low:.0f} and {100 * high:.0f} %"
+    wanted = repeats + 1
+    while open_between(wanted):
+        wanted += 1 + wanted // 10
+        if wanted > REPEATS_AT_MOST:
+            return said
+    return f"{said}; about {wanted - repeats} more would settle it"
 
 
 def _study(frame: pd.DataFrame, tolerance: float | None) -> RepeatabilityStudy:

@@ -24,6 +24,7 @@ Write = Callable[..., str]
 MOST_FAULTS = 8
 GOES_TOGETHER = ("press as they come", "pair", "sort")
 SURE_OF_WEAR = 0.01
+PIECES_THAT_SHOW_SHAPE = 50
 CAUTIONS_SHOWN = 4
 
 
@@ -161,6 +162,10 @@ def feature_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
         yield from labelled("of it", _component_words(feature, scale))
     if feature.capability is not None:
         yield from labelled("capability", _capability_words(feature))
+        if feature.capability.remark:
+            yield from labelled("", feature.capability.remark)
+    if feature.normality is not None and feature.normality.n < PIECES_THAT_SHOW_SHAPE:
+        yield from labelled("shape", feature.normality.remark)
     if feature.wear is not None:
         yield from labelled("wear", wear_words(feature, scale))
     if feature.shift is not None and feature.name not in {fit.cut_next for fit in answer.fits if fit.shift}:

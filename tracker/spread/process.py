@@ -352,14 +352,23 @@ def _needed(index: float, asked: float, confidence: float, reasons: dict[str, st
         )
         return None
 
+    needed = _least_pieces(index, asked, confidence)
+    if needed is None:
+        reasons["pieces_needed"] = f"the estimate {index:.4f} is too near the {asked:g} asked for"
+    return needed
+
+
+def _least_pieces(index: float, asked: float, confidence: float) -> int | None:
+    """Return the least number of pieces with this index that show, one-sided, on which side of the asked one it is."""
+
     def shown(n: int) -> bool:
-        return float(chance_at_least(index, asked, math.inf, n, n - 1)) <= 1 - confidence
+        at_least = float(chance_at_least(index, asked, math.inf, n, n - 1))
+        return (at_least if index > asked else 1 - at_least) <= 1 - confidence
 
     low, high = 1, 2
     while not shown(high):
         low, high = high, high * 2
         if high > PIECES_AT_MOST:
-            reasons["pieces_needed"] = f"the estimate {index:.4f} is too near the {asked:g} asked for"
             return None
     while high - low > 1:
         middle = (low + high) // 2
@@ -376,4 +385,8 @@ def _what_it_can_tell(n: int, ppk: Interval, asked: float, needed: int | None) -
     words = f"{count(n, 'piece')} cannot tell whether {asked:g} is reached"
     if needed is not None and needed > n:
         words += f"; {needed} with this mean and spread would show it"
+    if ppk.estimate < asked:
+        refusing = _least_pieces(ppk.estimate, asked, ppk.confidence)
+        if refusing is not None and refusing > n:
+            words += f"; {refusing} with this mean and spread would show that it is not"
     return words

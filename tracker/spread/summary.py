@@ -81,8 +81,8 @@ def summarize(
     --------
     >>> print(summarize([10.0, 10.2, 10.1, 10.3], target=10.0))
     4 pieces: mean 10.15 (between 9.94457 and 10.3554, 95 %), sd 0.129099 (between 0.0731335 and 0.481353, 95 %),
-    bias 0.15 (between -0.055426 and 0.355426, 95 %), from 10 to 10.3; sample mean and sd. 4 pieces bound the sd only
-    within a factor of 6.6; 21 pieces would bring that to 1.9
+    bias 0.15 (between -0.055426 and 0.355426, 95 %), from 10 to 10.3; sample mean and sd. 4 pieces tell the
+    spread only within a factor of 6.6; 21 pieces would bring that to 1.9
     """
     checked_confidence(confidence)
     found = estimate(sizes, step=step, confidence=confidence, purpose="how much pieces differ")
@@ -132,6 +132,6 @@ def _what_it_can_tell(n: int, sd: Interval) -> str:
     wanted = max(1.9, math.floor(factor * 5) / 10) if factor < 3.8 else 1.9
     needed = pieces_for_factor(wanted, sd.confidence)
     return (
-        f"{count(n, 'piece')} bound the sd only within a factor of {factor:.2g}; "
+        f"{count(n, 'piece')} tell the spread only within a factor of {factor:.2g}; "
         f"{needed} pieces would bring that to {wanted:.2g}"
     )

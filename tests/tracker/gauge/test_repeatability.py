@@ -90,6 +90,14 @@ def test_pooling_follows_its_p_value():
     assert "pooled" in str(forced)
 
 
+def test_the_interval_of_repeatability_rests_on_the_repeats_alone():
+    y, piece, who = drawn(2, sds=(1.0, 0.2, 0.0, 0.1))
+    pooled, apart = (repeatability_study(y, piece, who, pool_above=limit).repeatability_sd for limit in (0.0, 1.0))
+    within = pd.DataFrame({"y": y, "piece": piece, "who": who}).groupby(["piece", "who"])["y"].var(ddof=0).sum() * 3
+    assert pooled.low == pytest.approx(np.sqrt(within / stats.chi2.ppf(0.975, 60)))
+    assert (pooled.low, pooled.high) == (apart.low, apart.high)
+
+
 def test_one_operator_knows_nothing_of_reproducibility():
     y, piece, who = drawn(3)
     mine = who == 0

@@ -1,5 +1,7 @@
 """Capability: invariants, awkward batches, subgroups, families."""
 
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -89,6 +91,17 @@ def test_remark_says_how_many_would_show_it():
     assert poor.pieces_needed is None
     assert "more pieces alone" in poor.reasons["pieces_needed"]
     assert "enough to say that 1.33 is not reached" in poor.remark
+
+
+def test_remark_says_how_many_would_show_that_it_is_not_reached():
+    found = capability([0.9, 1.0, 1.1, 1.02, 0.97], upper=1.25, distribution="normal")
+    index = found.ppk.estimate
+    assert index < 1.33 < found.ppk.high
+    said = int(found.remark.split("; ")[1].split()[0])
+    # The chance of an index this low, were it truly 1.33, by the noncentral t of scipy.
+    low = [stats.nct.cdf(3 * index * math.sqrt(n), n - 1, 3 * 1.33 * math.sqrt(n)) for n in (said, said - 1)]
+    assert low[0] <= 0.05 < low[1]
+    assert "would show that it is not" in found.remark
 
 
 @pytest.mark.parametrize(

@@ -64,7 +64,7 @@ def test_one_piece_and_none():
 def test_two_pieces_are_answered_with_their_doubt():
     found = summarize([10.0, 10.1])
     assert found.sd.high / found.sd.low > 70
-    assert "2 pieces bound the sd only within a factor of" in found.remark
+    assert "2 pieces tell the spread only within a factor of" in found.remark
 
 
 def test_all_equal_without_a_step():
