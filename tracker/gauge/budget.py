@@ -18,6 +18,7 @@ from tracker.spread.arguments import number as as_number
 
 HALF_WIDTH_DIVISOR = {"rectangular": math.sqrt(3), "triangular": math.sqrt(6), "arcsine": math.sqrt(2)}
 DISTRIBUTIONS = ("normal", *HALF_WIDTH_DIVISOR)
+FEW_DOF = 10
 Model = Callable[[np.ndarray], Any]
 
 
@@ -112,6 +113,8 @@ class Budget(Result):
         largest = max(self.contributions, key=lambda row: row.contribution)
         if largest.contribution > 0:
             text += f" Most of it comes from {largest.name} ({share(round(largest.share, 2))})."
+        if self.confidence == 0.95 and self.dof < FEW_DOF:
+            text += " With so few degrees of freedom it covers 95 to 98 %."
         if self.monte_carlo is not None:
             text += f" {self.monte_carlo}"
         return text
