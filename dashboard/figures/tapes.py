@@ -81,6 +81,8 @@ class Wall:
         Batches with no two limits, which have no place on a tape.
     more : int
         Tapes that are not drawn.
+    told : bool
+        Whether any strand has batches enough to tell.
     """
 
     tapes: tuple[Tape, ...]
@@ -88,6 +90,7 @@ class Wall:
     months: Sequence[tuple[int, str]]
     left_out: int
     more: int
+    told: bool = True
 
 
 def wall_of(found: History, strands: Sequence[Strand], numbers: Numbers, worst: int | None = None) -> Wall:
@@ -146,6 +149,7 @@ def wall_of(found: History, strands: Sequence[Strand], numbers: Numbers, worst: 
         months=months(dated.tolist()),
         left_out=int(np.unique(found.batch[~limited]).size),
         more=len(tapes) - len(shown),
+        told=any(strand.told for strand in strands),
     )
 
 
@@ -180,8 +184,11 @@ def tapes_title(wall: Wall) -> str:
     if not wall.tapes:
         return "No batch has two limits, so none has a place on a tape"
     moved = [tape for tape in wall.tapes if tape.strand is not None]
+    batches = f"{wall.ranks:,} batch{'' if wall.ranks == 1 else 'es'}"
+    if not wall.told:
+        return f"{batches} so far: too few to tell whether anything moved"
     if not moved:
-        return f"No tape is cut: nothing moved in {wall.ranks:,} batches, as far as they tell"
+        return f"No tape is cut: nothing moved in {batches}, as far as they tell"
     first = moved[0]
     words = f"{_capital(first.name)} moved by {first.moved} on {first.since}"
     return words if len(moved) == 1 else f"{words}; {len(moved)} of {len(wall.tapes) + wall.more} tapes are cut"
@@ -277,7 +284,7 @@ def _tape(drawing: Drawing, tape: Tape, rows: Rows, left: float, wide: float, to
         return left + (min(max(share, -REACH), REACH) + REACH) / (2 * REACH) * wide
 
     drawing.text(left, top + 15, _fitted(tape.name, wide, "wb"), "wb")
-    small = f"{tape.moved}" if tape.strand else f"{tape.rank.size:,} batches"
+    small = f"{tape.moved}" if tape.strand else f"{tape.rank.size:,} batch{'' if tape.rank.size == 1 else 'es'}"
     drawing.text(left, top + 35, _fitted(small, wide, "w2"), "wb" if tape.strand else "w2")
     under = top + HEAD
     drawing.rect(left, under, wide, BAND, "band")

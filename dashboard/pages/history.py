@@ -85,10 +85,10 @@ def _groups(seen: LookedBack) -> html.Section:
         Column("batches", number=True),
         Column("pieces", number=True, wide=True),
         Column(f"off target, {numbers.small}", number=True, strong=True),
-        Column("spread within", number=True, wide=True),
+        Column("spread within", number=True, wide=True, roomy=True),
         Column("least Ppk", number=True, strong=True),
         Column("outside", number=True, wide=True),
-        Column("gauge repeats to", number=True, wide=True),
+        Column("gauge repeats to", number=True, wide=True, roomy=True),
         Column("batches to look at", number=True, wide=True),
     ]
     more, values = len(groups) - len(rows), len(units)
@@ -141,17 +141,17 @@ def _worst(seen: LookedBack, address: Address) -> html.Section:
         return empty("Which job was worst cannot be told", "No batch has limits and two pieces or more that differ.")
     heads = [
         Column("job and batch"),
-        Column("begun", wide=True, tight=True),
+        Column("begun", wide=True),
         Column("pieces", number=True, wide=True),
         Column(f"off target, {numbers.small}", number=True, strong=True),
         Column("spread", number=True, wide=True),
         Column("Ppk", number=True, strong=True),
-        Column("95 % interval", number=True, wide=True),
+        Column("95 % interval", number=True, wide=True, roomy=True),
         Column("outside", number=True),
     ]
     rows = [_batch_row(seen, at, address) for at in order]
     return panel(
-        f"The worst of {len(able):,} batches: Ppk {rows[0][5]}",
+        f"The worst of {len(able):,} batches: Ppk {rows[0][5]}" if len(able) > 1 else f"Ppk {rows[0][5]}",
         table(heads, rows, label="the worst batches"),
         how="The least Ppk first, taken from the pieces as they came; outside is the expected share beyond the limits.",
     )

@@ -27,8 +27,8 @@ FRAME = 1 / 60
 BY_QUERY = (
     "the query reads two columns of six and knows no pieces: 0.32 processor seconds for 10,000,000 readings; the"
     " summary takes 1.1: decoding 0.23, sums by position 0.26, sizes and batches 0.43, in one place 0.13. Asked for"
-    " sizes by piece first, the same engine takes 2.4 (the next row). Tried: eight turns a worker, results sent past the"
-    " scheduler, words coded once"
+    " sizes by piece first, the same engine takes 2.4 (the next row). Tried: eight turns a worker, results sent past"
+    " the scheduler, words coded once"
 )
 BY_TWO = (
     "of 1.1 processor seconds for 10,000,000 readings 0.13 are spent in one place, and with workers 0.2 to 0.3 more on"

@@ -143,6 +143,8 @@ def test_one_batch_says_how_many_are_needed(tmp_path):
         assert "Cannot say yet: six batches of one feature are needed, and there is 1." in text
         record.add_reading(job, "bore", "1", "goes .6250 / not .6252", batch="b", client_id="b")
         assert "there is 1." in said(Answers(record))[0]
+        drawn = tapes(Answers(record).back.at(Address(page="history")).wall, 800)
+        assert drawn.title == "1 batch so far: too few to tell whether anything moved"
 
 
 def test_batches_without_limits_are_named_and_not_drawn(tmp_path):
