@@ -2,7 +2,7 @@
 
 import pytest
 
-from tracker.history import export_history, summarize_history
+from tracker.history import Standing, export_history, summarize_history
 from tracker.spread import sizes, summarize
 
 pytest.importorskip("pyarrow")
@@ -25,3 +25,19 @@ def test_a_record_goes_out_as_a_history(record, job_text, tmp_path):
         assert (row["label"], row["pieces"]) == (batch, wanted.n)
         assert row["mean"] == pytest.approx(wanted.mean.estimate, rel=1e-12)
         assert row["sd"] == pytest.approx(wanted.sd.estimate, rel=1e-9)
+
+
+def test_the_history_of_a_record_in_use_follows_it(record, job_text):
+    job = record.add_job(job_text).id
+    standing = Standing(record)
+    for turn in range(3):
+        for piece in ("1", "2", "3"):
+            record.add_reading(job, "bore", piece, f".625{turn}{piece}", batch="a", client_id=f"{turn}{piece}")
+        if turn:
+            record.strike(turn, "gauge slipped", "bench 2")
+        found = standing.history("part")
+        mine = record.readings(job, "bore", batch="a").readings
+        wanted = summarize(sizes(mine, record.job(job).features["bore"]))
+        assert (found.readings, int(found.spread.n[0])) == (len(mine), wanted.n)
+        assert found.row(0)["mean"] == pytest.approx(wanted.mean.estimate, rel=1e-12)
+        assert found.row(0)["sd"] == pytest.approx(wanted.sd.estimate, rel=1e-9)
