@@ -29,7 +29,10 @@ class Side:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Aim:
-    """The gap limits, the gap aimed at, what all gaps share, the step sizes are cut to, material to leave."""
+    """The gap limits, the gap aimed at, what all gaps share, the step sizes are cut to, material to leave.
+
+    Gaps closer than ``near`` are the same to the arithmetic: one on a limit is within it.
+    """
 
     low: float
     high: float
@@ -37,10 +40,11 @@ class Aim:
     common: float
     increment: float | None
     least_cut: float
+    near: float = 0.0
 
     def chance(self, gap: np.ndarray, sd: np.ndarray) -> Floats:
         """Return the chance that gaps of that mean and sd are within limits."""
-        return normal_share(gap, np.hypot(sd, self.common), self.low, self.high)
+        return normal_share(gap, np.hypot(sd, self.common), self.low, self.high, self.near)
 
     def cut_to(self, size: np.ndarray) -> np.ndarray:
         """Return the sizes rounded to the step that can be cut."""
@@ -126,4 +130,4 @@ class Case:
 
 def chance_of_all(gap: np.ndarray, sd: np.ndarray, aim: Aim) -> float:
     """Return the chance that all these gaps are within the limits aimed at."""
-    return all_hold(gap, sd, aim.low, aim.high, aim.common)
+    return all_hold(gap, sd, aim.low, aim.high, aim.common, aim.near)
