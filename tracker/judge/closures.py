@@ -18,7 +18,7 @@ from tracker.fit import Closure, closure
 from tracker.job import ClosureTerms, Job
 from tracker.judge.answers import ClosureCheck, ClosurePair, FeatureCheck
 from tracker.judge.features import attempt
-from tracker.judge.joined import Joined, own_pairing
+from tracker.judge.joined import NEVER_SURE, Joined, own_pairing
 from tracker.judge.parts import Parts
 from tracker.judge.words import Scale, plain_name
 
@@ -107,7 +107,7 @@ def _as_paired(own: Verdict, joined: Joined) -> Verdict:
     found = joined.verdict
     if joined.several or found.word != "pair":
         return found
-    good, holds = joined.pairing.good, share(joined.pairing.chance_all or 0.0)
+    good, holds = joined.pairing.good, share(min(joined.pairing.chance_all or 0.0, NEVER_SURE))
     reason = f"{own.reason} As paired {good} of {found.wanted} are, and all hold with {holds} chance."
     return dataclasses.replace(own, reason=reason, action=found.action)
 
