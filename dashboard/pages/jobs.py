@@ -30,7 +30,8 @@ def page(answers: Answers, address: Address) -> Page:
             judged.append((info, answers.of(info.id, address.unit)))
         except TrackerError as error:
             judged.append((info, str(error)))
-    words = ["cannot say" if isinstance(answer, str) else answer.check.verdict.word for _, answer in judged]
+    asked = [answer for _, answer in judged if isinstance(answer, str) or answer.check.fits or answer.check.closures]
+    words = ["cannot say" if isinstance(answer, str) else answer.check.verdict.word for answer in asked]
     body: list[Any] = [html.Div([_job(info, answer, address) for info, answer in judged], className="job-list")]
     if not judged:
         body = [
@@ -50,7 +51,7 @@ def page(answers: Answers, address: Address) -> Page:
     )
     return Page(
         question="What is on the bench?",
-        answer=jobs_answer(words),
+        answer=jobs_answer(words, len(judged) - len(asked)),
         reasons=[reason],
         choosers=[_doors(address)] if infos else [],
         body=body,
@@ -108,12 +109,27 @@ def _job(info: JobInfo, answer: Answer | str, address: Address) -> html.Section:
     else:
         rows = [_line(fit.name, fit.verdict, _gaps(fit), to.to(fit=fit.name)) for fit in answer.check.fits]
         rows += [_line(item.name, item.verdict, _sums(item), to) for item in answer.check.closures]
-        rows = rows or [
-            html.Div(
-                [badge("cannot say", small=True), html.P(typeset(answer.check.verdict.reason))], className="fit-row"
-            )
-        ]
+        rows = rows or [_no_fit(answer, to)]
     return html.Section([head, *rows], className="panel")
+
+
+def _no_fit(answer: Answer, to: Address) -> html.Div:
+    """Return the line of a job that asks for no fit and no sum: its batches are what there is to see."""
+    parts = count(len(answer.check.features), "feature")
+    words = f"No fit is stated: {parts} by themselves." if len(answer.check.features) > 1 else "No fit is stated."
+    return html.Div(
+        [
+            html.P(typeset(words), className="quiet"),
+            html.Div(
+                [
+                    html.A("batch", href=to.to(page="batch").href, className="button"),
+                    html.A("history", href=to.to(page="history", job=None).href, className="button"),
+                ],
+                className="doors",
+            ),
+        ],
+        className="no-fit",
+    )
 
 
 def _rails(rails: Rails, values: Sequence[float], says: str) -> html.Div:

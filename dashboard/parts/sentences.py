@@ -87,10 +87,13 @@ def batch_answer(found: FeatureCheck, numbers: Numbers) -> str:
     return f"The {name}s run {numbers.about(bias.estimate)} {side} target; {spread}."
 
 
-def jobs_answer(words: list[str]) -> str:
-    """Return what is on the bench, from the verdict words of all jobs, in one sentence."""
+def jobs_answer(words: list[str], silent: int = 0) -> str:
+    """Return what is on the bench, from the verdict words of all jobs, in one sentence.
+
+    ``silent`` jobs ask for no fit and no sum, and so have no verdict.
+    """
     if not words:
-        return "Nothing is on the bench yet."
+        return "Nothing is on the bench yet." if not silent else "No fit is asked for; the batches are known."
     go = sum(word in ("press as they come", "pair") for word in words)
     if go == len(words):
         return "Everything measured goes together." if go > 1 else "It goes together."

@@ -290,3 +290,17 @@ def test_what_all_pairs_share_is_a_sway_of_the_rails_and_no_part_of_a_whisker(an
             row.gap - fit.gap_lower, rel=0.01
         )
     assert "it moves them together" in words_of(body)
+
+
+def test_a_job_that_asks_for_no_fit_is_not_counted_as_waiting(answers, numbers_of):
+    text = words_of(rendered(answers, "/", "")[0])
+    assert "No fit is stated: four features by themselves." in text
+    waiting = [name for name in numbers_of if answers.of(numbers_of[name]).check.fits]
+    good = ("press as they come", "pair")
+    go = sum(answers.of(numbers_of[name]).check.verdict.word in good for name in waiting)
+    words = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five"}
+    rest = len(waiting) - go
+    assert (
+        f"{words[go].capitalize()} jobs go together, {words[rest]} {'needs' if rest == 1 else 'need'} work first."
+        in text
+    )
