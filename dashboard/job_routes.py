@@ -249,7 +249,7 @@ def tables_of(text: str) -> dict[str, Any]:
     """Return the tables of the text of a job; refuse what is not TOML."""
     try:
         return job_data(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ArithmeticError) as error:
+    except tomllib.TOMLDecodeError as error:
         raise Refused(400, f"the text is not TOML: {error}; mend it here, then the form can show it") from error
 
 

@@ -13,6 +13,7 @@ from typing import Any
 
 from tracker.errors import JobError, TrackerError
 from tracker.job import KINDS, RULES, ClosureTerms, Costs, Feature, Fit, Gauge, Job, Machine
+from tracker.toml_tables import toml_tables
 from tracker.units import known_unit, parse_length
 
 Table = Mapping[str, Any]
@@ -50,8 +51,8 @@ class JobReader:
             Naming every fault that was found.
         """
         try:
-            data = tomllib.loads(self.text)
-        except (tomllib.TOMLDecodeError, RecursionError) as error:
+            data = toml_tables(self.text)
+        except tomllib.TOMLDecodeError as error:
             raise JobError(f"{self.source} is not TOML: {error}{self._hint(error)}") from error
         self._known(data, "", "the top level")
         head = self._table(data, "job", "[job]")

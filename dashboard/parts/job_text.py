@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import datetime
 import re
-import tomllib
 from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
+
+from tracker.toml_tables import toml_tables
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r", "\b": "\\b", "\f": "\\f"}
@@ -19,9 +20,9 @@ def job_data(text: str) -> dict[str, Any]:
     Raises
     ------
     tomllib.TOMLDecodeError
-        If it is not TOML.
+        If it is not TOML, or too large or deep (`tracker.toml_tables`).
     """
-    return tomllib.loads(text, parse_float=Decimal)
+    return toml_tables(text, parse_float=Decimal)
 
 
 def toml_text(data: Mapping[str, Any]) -> str:
