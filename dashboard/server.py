@@ -10,6 +10,7 @@ from typing import Any
 import flask
 from dash import Dash, Input, Output, State, dcc, html, no_update
 
+from dashboard.bounds import bound_numbers, bound_requests
 from dashboard.entry_routes import entry_routes
 from dashboard.event_routes import event_routes
 from dashboard.figures.drawing import FONT_FILES, rules
@@ -141,6 +142,8 @@ def create_app(record: Record, *, bench: str = "", door: Door | None = None) -> 
     server = app.server
     door, throttle = door or Door(), Throttle()
     guard(server, record, door)
+    bound_numbers(server)
+    bound_requests(app)
     server.config["MAX_CONTENT_LENGTH"] = LARGEST_REQUEST
     server.register_blueprint(entry_routes(record, lambda job, unit: verdict_lines(answers, job, unit)))
     server.register_blueprint(event_routes(record))

@@ -17,7 +17,7 @@ _DEEP_KEY = re.compile(rf"(?<![\w-])(?:{_PART}){{{DEEPEST}}}")
 
 
 def toml_tables(text: str, *, parse_float: Callable[[str], Any] = float) -> dict[str, Any]:
-    """Return the tables of a TOML text.
+    r"""Return the tables of a TOML text.
 
     Parameters
     ----------

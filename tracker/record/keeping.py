@@ -289,7 +289,10 @@ def finite(value: float | None, what: str) -> float | None:
     """
     if value is None:
         return None
-    number = float(value)
+    try:
+        number = float(value)
+    except OverflowError:
+        number = float("inf")
     if not math.isfinite(number):
         raise ReadingsError(f"{what} is {value!r}; accepted is a finite number")
     return number + 0.0  # minus nothing is nothing: SQLite keeps no sign of zero
