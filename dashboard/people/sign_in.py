@@ -21,6 +21,9 @@ log = logging.getLogger(__name__)
 
 LASTING = datetime.timedelta(hours=12)
 LARGEST_FORM = 10_000
+LONGEST_NAME = 200
+"""Longer than any user's; cut before tries are counted, so that what is counted is what is looked for."""
+
 DOOR_COOKIE = "tenthwise-door"
 WRONG = "This name and password do not go together."
 STALE = "The page had been open for too long, or cookies are off. Type it once more."
@@ -95,7 +98,7 @@ def sign_in_routes(
             return flask.redirect("/", 303)
         flask.request.max_content_length = LARGEST_FORM
         form = flask.request.form
-        name, password = form.get("name", "").strip(), form.get("password", "")
+        name, password = form.get("name", "").strip()[:LONGEST_NAME], form.get("password", "")
         kept, sent = flask.request.cookies.get(DOOR_COOKIE, ""), form.get("door", "")
         if not kept or not hmac.compare_digest(own_token(kept).encode(), sent.encode("utf-8", "surrogatepass")):
             return _page(door, theme(), name, STALE, 400)
@@ -106,7 +109,7 @@ def sign_in_routes(
             found = _page(door, theme(), name, f"Too many tries. Try again in {waiting_words(wait)}.", 429)
             found.headers["Retry-After"] = str(wait)
             return found
-        user = record.user_with(name[:200], password)
+        user = record.user_with(name, password)
         if user is None:
             log.warning("sign-in of %r from %s: refused", name[:60], address)
             return _page(door, theme(), name, WRONG, 401)

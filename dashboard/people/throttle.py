@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import ipaddress
 import math
 import threading
@@ -9,6 +10,8 @@ import time
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
+
+from tracker.record import same_of
 
 FREE_PER_NAME = 5
 FREE_PER_ADDRESS = 20
@@ -49,7 +52,7 @@ class Throttle:
         with self._turn:
             now = self._clock()
             both = (
-                (self._of(self._names, name.casefold(), now), FREE_PER_NAME),
+                (self._of(self._names, key_of(name), now), FREE_PER_NAME),
                 (self._of(self._addresses, place_of(address), now), FREE_PER_ADDRESS),
             )
             wait = max(tries.until - now for tries, _ in both)
@@ -66,7 +69,7 @@ class Throttle:
     def succeeded(self, name: str, address: str) -> None:
         """Take a try back that succeeded: the name begins anew, the address is left with its other tries."""
         with self._turn:
-            self._names.pop(name.casefold(), None)
+            self._names.pop(key_of(name), None)
             tries = self._addresses.get(place_of(address))
             if tries is not None:
                 tries.count = max(0, tries.count - 1)
@@ -80,6 +83,17 @@ class Throttle:
         while len(kept) > self._most:
             kept.popitem(last=False)
         return found
+
+
+def key_of(name: str) -> str:
+    """Return what counts as one name: however it is written, it means the same user; of a bounded length.
+
+    Examples
+    --------
+    >>> key_of("Bench 2") == key_of("  ｂENCH  2")
+    True
+    """
+    return hashlib.sha256(same_of(name).encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def place_of(address: str) -> str:

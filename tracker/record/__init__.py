@@ -19,7 +19,7 @@ from tracker.record.kinds import (
     UserInfo,
 )
 from tracker.record.opening import open_record, restore
-from tracker.record.people import OF_A_TOKEN, ROLES, may
+from tracker.record.people import OF_A_TOKEN, ROLES, may, same_of
 from tracker.record.record import Record
 
 __all__ = [
@@ -45,4 +45,5 @@ __all__ = [
     "may",
     "open_record",
     "restore",
+    "same_of",
 ]

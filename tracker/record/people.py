@@ -98,7 +98,7 @@ class People(Connected):
         The answer takes as long for a name that nobody has.
         """
         with self._reading() as connection:
-            same = _same_name(connection, unicodedata.normalize("NFKC", name).strip())
+            same = _same_name(connection, name)
             row = None if same is None else _last_user(connection, same)
         right = passwords.matches(None if row is None else row.password, password)
         return _user(row) if right and row is not None and not row.disabled else None
@@ -226,6 +226,18 @@ def checked_name(name: str) -> str:
     return called
 
 
+def same_of(name: str) -> str:
+    """Return what is the same for every way to write one name.
+
+    Examples
+    --------
+    >>> same_of(" Bench  2 ")
+    'bench 2'
+    """
+    plain = " ".join(unicodedata.normalize("NFKC", name).split())
+    return " ".join(unicodedata.normalize("NFKC", plain.casefold()).split())
+
+
 def checked_role(role: str) -> str:
     """Return a role.
 
@@ -239,9 +251,10 @@ def checked_role(role: str) -> str:
 
 
 def _same_name(connection: Connection, name: str) -> str | None:
-    """Return the user whose name differs in nothing but capitals, None where there is none."""
+    """Return the user whose name differs in nothing but capitals and spaces, None where there is none."""
+    wanted = same_of(name)
     found = connection.execute(select(users.c.name).distinct()).scalars()
-    return next((there for there in found if there.casefold() == name.casefold()), None)
+    return next((there for there in found if same_of(there) == wanted), None)
 
 
 def _last_user(connection: Connection, name: str) -> Row[Any]:

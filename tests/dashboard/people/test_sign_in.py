@@ -199,3 +199,20 @@ def test_a_record_that_cannot_be_written_is_said_on_the_page(shop, monkeypatch):
     assert answer.status_code == 503
     assert "the disk is full" in answer.get_data(as_text=True)
     assert "tenthwise-session" not in " ".join(answer.headers.getlist("Set-Cookie"))
+
+
+@pytest.mark.parametrize(
+    "written",
+    ["LOGS", " logs ", "ｌogs", "ＬＯＧＳ", "logs" + " " * 300 + "{}"],
+)
+def test_no_way_to_write_a_name_gives_more_tries(shop, written):
+    for place in range(5):
+        assert _try(shop, written.format(place), f"192.0.2.{place}").status_code == 401
+    assert _try(shop, "logs", "198.51.100.1").status_code == 429
+
+
+def _try(shop, name, address):
+    browser = shop.browser()
+    door = re.search(rb'name="door" value="([^"]+)"', browser.get("/sign-in").data)[1].decode()
+    form = {"name": name, "password": "not the right one", "door": door}
+    return browser.post("/sign-in", data=form, environ_base={"REMOTE_ADDR": address})

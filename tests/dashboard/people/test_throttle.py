@@ -122,3 +122,19 @@ def test_many_at_once_get_no_more_tries(clock):
 )
 def test_what_counts_as_one_address(address, place):
     assert place_of(address) == place
+
+
+@pytest.mark.parametrize(
+    "written", ["LEAD TOOLMAKER", "  lead toolmaker ", "lead   toolmaker", "ｌead toolmaker", "lead\u00a0toolmaker"]
+)
+def test_a_name_written_in_another_way_counts_as_the_same(clock, written):
+    throttle = Throttle(clock)
+    for place in range(FREE_PER_NAME):
+        assert throttle.begin("lead toolmaker", f"192.0.2.{place}") == 0
+    assert throttle.begin(written, "198.51.100.1") == 10
+
+
+def test_a_long_name_takes_no_more_memory_than_a_short_one(clock):
+    throttle = Throttle(clock)
+    throttle.begin("x" * 1_000_000, "192.0.2.1")
+    assert max(len(key) for key in throttle._names) < 100
