@@ -174,13 +174,14 @@ _BY_CLIENT = (
 )
 
 
-def kept_before(connection: Connection, client_id: str) -> Kept | None:
-    """Return the reading that was kept under a client's id, None where there is none."""
+def kept_before(connection: Connection, client_id: str) -> tuple[int, Kept] | None:
+    """Return the job and the reading that was kept under a client's id, None where there is none."""
     row = connection.execute(_BY_CLIENT, {"client_id": client_id}).first()
     if row is None:
         return None
     shared = {name: getattr(row, name) for name in (field.name for field in fields(Kept)) if hasattr(row, name)}
-    return Kept(**(shared | {"unit": row.job_unit, "held": bool(row.held), "duplicate": True}))
+    kept = Kept(**(shared | {"unit": row.job_unit, "held": bool(row.held), "duplicate": True}))
+    return int(row.job_id), kept
 
 
 def _there(connection: Connection, reading_id: int) -> None:

@@ -89,7 +89,7 @@ class Counter:
         """Keep a reading, or hand back the one that was kept before; begin the batch where it is new."""
         before = keeping.kept_before(connection, typed.client_id)
         if before is not None:
-            return before
+            return _the_same(before, typed)
         revision = self.revisions.latest(connection, typed.job_id)
         received = corrected(understood(revision, typed), revision.job)
         ledger = Ledger(connection)
@@ -98,6 +98,18 @@ class Counter:
         received = questioned(connection, received, typed.job_id, revision.job, count)
         row = received.row(batch, revision.id, None, count, typed.client_id, by, at)
         return acknowledged(ledger.append(readings, [row]), count, received, revision.job.unit)
+
+
+def _the_same(before: tuple[int, Kept], typed: Typed) -> Kept:
+    """Return what was kept under the sender's id; refuse another reading, which would be lost without a word."""
+    job_id, kept = before
+    there = (job_id, kept.feature, kept.piece, kept.typed.strip())
+    if there != (typed.job_id, typed.feature, typed.piece, typed.text.strip()):
+        raise ReadingsError(
+            f"client_id {typed.client_id!r} stands for reading {kept.id} already, {kept.typed.strip()} of"
+            f" {kept.feature}, piece {kept.piece}, and this is another reading; each needs a client_id of its own"
+        )
+    return kept
 
 
 def _next_repeat(typed: Typed, last: int | None) -> int:

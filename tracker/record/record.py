@@ -143,7 +143,8 @@ class Record(Register, People, Measurements):
         feature, piece, text : str
             Which feature of which piece, and what was typed.
         client_id : str
-            Made by the sender, one for each reading: sent twice, it is kept once and the first is handed back.
+            Made by the sender, one for each reading: sent twice, it is kept once and the first is handed back. Another
+            reading under the same id is refused.
         position, kind, unit, batch, gauge, operator, note : str
             As in a readings file. ``unit`` is that of a text which names none; ``gauge`` None means the feature's.
         repeat : int, optional
@@ -164,7 +165,7 @@ class Record(Register, People, Measurements):
         LengthError
             If the text is not a reading.
         ReadingsError
-            If the job has no such feature, or no piece is named.
+            If the job has no such feature, no piece is named, or another reading has the same ``client_id``.
         RecordError
             If it could not be kept; nothing of it was.
         """

@@ -51,6 +51,20 @@ def test_sent_twice_is_kept_once_and_the_first_is_handed_back(record, job):
     assert len(record.readings(job).readings) == 1
 
 
+@pytest.mark.parametrize(
+    "other",
+    [{"text": ".6253"}, {"piece": "2"}, {"feature": "shank"}, {"job_id": 2}],
+    ids=lambda other: next(iter(other)),
+)
+def test_another_reading_under_the_same_id_is_refused_and_not_lost_in_silence(record, job, job_text, other):
+    record.add_job(job_text, client_id="the second job")
+    sent = {"job_id": job, "feature": "bore", "piece": "1", "text": ".6252", "client_id": "a"}
+    kept = record.add_reading(**sent)
+    with pytest.raises(ReadingsError, match="client_id 'a' stands for reading 1 already"):
+        record.add_reading(**(sent | other))
+    assert record.add_reading(**(sent | {"text": " .6252 "})).id == kept.id  # a repeat is still one
+
+
 def test_repeats_count_on_by_piece_and_position(record, job):
     places = [("1", "top"), ("1", "top"), ("1", "bottom"), ("2", "top"), ("1", "top")]
     kept = [
