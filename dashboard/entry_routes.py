@@ -16,7 +16,7 @@ from flask import Blueprint, Response, jsonify, request
 
 from dashboard.parts.address import UNITS
 from dashboard.people.door import signed
-from tracker.errors import RecordError, TrackerError
+from tracker.errors import NotInRecord, RecordError, TrackerError
 from tracker.job import Feature, Job
 from tracker.readings import read_entry
 from tracker.record import Kept, LogEntry, Record
@@ -133,6 +133,10 @@ def answer_faults(routes: Blueprint) -> None:
     @routes.errorhandler(Refused)
     def refused(error: Refused) -> tuple[Response, int]:
         return jsonify(error=str(error)), error.status
+
+    @routes.errorhandler(NotInRecord)
+    def not_there(error: NotInRecord) -> tuple[Response, int]:
+        return jsonify(error=str(error)), 404
 
     @routes.errorhandler(RecordError)
     def cannot_keep(error: RecordError) -> tuple[Response, int]:

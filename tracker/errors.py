@@ -46,6 +46,10 @@ class RecordError(TrackerError):
     """The record cannot be read or written."""
 
 
+class NotInRecord(RecordError):
+    """What was asked for by its number is not in the record."""
+
+
 class RecordDamaged(RecordError):
     """What is kept does not hold together."""
 

@@ -157,7 +157,7 @@ def own_path(asked: str) -> str:
         parts = urlsplit(asked)
     except ValueError:
         return "/"
-    return "/" if parts.scheme or parts.netloc or parts.path.startswith(SIGN_IN) else asked
+    return "/" if parts.scheme or parts.netloc or "//" in parts.path or parts.path.startswith(SIGN_IN) else asked
 
 
 def waiting_words(seconds: int) -> str:

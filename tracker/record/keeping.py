@@ -10,7 +10,7 @@ from typing import Any
 
 from sqlalchemy import Connection, bindparam, select
 
-from tracker.errors import JobError, ReadingsError, RecordError
+from tracker.errors import JobError, NotInRecord, ReadingsError, RecordError
 from tracker.job import Job, parse_job
 from tracker.record.chain import Ledger
 from tracker.record.gauge_dates import with_register
@@ -186,7 +186,7 @@ def kept_before(connection: Connection, client_id: str) -> tuple[int, Kept] | No
 
 def _there(connection: Connection, reading_id: int) -> None:
     if connection.execute(select(readings.c.id).where(readings.c.id == int(reading_id))).scalar() is None:
-        raise RecordError(f"there is no reading {reading_id} in this record; the numbers stand beside the readings")
+        raise NotInRecord(f"there is no reading {reading_id} in this record; the numbers stand beside the readings")
 
 
 def keep_strike(ledger: Ledger, reading_id: int, reason: str, by: str, at: str) -> bool:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, select
 
-from tracker.errors import RecordError
+from tracker.errors import NotInRecord, RecordError
 from tracker.job import Job
 from tracker.record import chain, copies, keeping, views
 from tracker.record.database import file_of, writing, writing_bare
@@ -279,7 +279,7 @@ class Record(Register, People, Measurements):
     def _entry(connection: Connection, reading_id: int) -> LogEntry:
         found = views.one_entry(connection, reading_id)
         if found is None:
-            raise RecordError(f"there is no reading {reading_id} in this record")
+            raise NotInRecord(f"there is no reading {reading_id} in this record")
         return found
 
     def readings(

@@ -1,8 +1,14 @@
 """Requests that no page of ours sends: each is refused with a sentence, none ends in a fault of the server."""
 
+import contextlib
+import socket
+import threading
+
 import pytest
+from waitress.server import create_server
 
 from dashboard.bounds import CALLBACKS, callback_fault
+from dashboard.commands import BOUNDS
 
 TURN = "..room.children...mark.data.."
 
@@ -92,3 +98,30 @@ def test_what_an_old_page_left_out_is_no_fault():
     known = {"a.b": {"inputs": [{"id": "x", "property": "y"}], "state": [], "output": ["one"]}}
     body = {"output": "a.b", "inputs": [{"id": "x", "property": "y"}], "outputs": [{"id": "a", "property": "b"}]}
     assert callback_fault(body, known) is None
+
+
+def test_a_reading_that_is_not_there_is_no_fault_of_the_record(shop):
+    client = shop.browser("logs")
+    for path in ("/api/readings/99/strike", "/api/readings/99/keep", "/api/jobs/1/readings/99/change"):
+        answer = client.post(path, json={"reason": "gauge slipped", "text": "0.6252"})
+        assert (answer.status_code, "99" in answer.json["error"]) == (404, True), path
+
+
+def test_many_silent_connections_keep_nobody_out():
+    """Thirty browsers keep six connections each, and a hundred was the server's own limit."""
+
+    def ready(_, start):
+        start("200 OK", [("Content-Length", "2")])
+        return [b"ok"]
+
+    server = create_server(ready, host="127.0.0.1", port=0, threads=2, **BOUNDS)
+    threading.Thread(target=server.run, daemon=True).start()
+    half = b"POST / HTTP/1.1\r\nHost: localhost\r\nContent-Length: 9\r\n\r\nx"
+    with contextlib.ExitStack() as stack:
+        stack.callback(server.close)
+        for _ in range(180):
+            silent = stack.enter_context(socket.create_connection(("127.0.0.1", server.effective_port), 5))
+            silent.sendall(half)
+        asked = stack.enter_context(socket.create_connection(("127.0.0.1", server.effective_port), 5))
+        asked.sendall(b"GET / HTTP/1.1\r\nHost: localhost\r\n\r\n")
+        assert asked.recv(100).startswith(b"HTTP/1.1 200")

@@ -164,6 +164,7 @@ def test_the_form_of_another_site_does_not_sign_anyone_in(shop):
         "",
         "/sign-in?next=/sign-in",
         "//[",
+        "/..//elsewhere.example",
     ],
 )
 def test_it_never_leads_elsewhere(asked):
