@@ -180,6 +180,7 @@ def test_every_answer_is_guarded(client):
         assert "'unsafe-inline'" not in policy.partition("script-src")[2]
         assert headers["X-Content-Type-Options"] == "nosniff"
         assert headers["X-Frame-Options"] == "DENY"
+        assert headers["Cross-Origin-Resource-Policy"] == "same-origin"
 
 
 @pytest.mark.parametrize(
