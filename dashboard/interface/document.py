@@ -17,6 +17,9 @@ LONGEST = 200
 LONGEST_VALUE = 64
 LARGEST_JSON = 2_000_000
 LARGEST_CSV = 20_000_000
+MOST_REFUSALS = 1000
+"""Refusals that are told one by one; how many there are in all is always said."""
+
 LARGEST_ID = 2_147_483_647
 KINDS = ("absolute", "comparator", "go_no_go")
 UNITS = ("in", "mm", "um", "thou", "tenth")
@@ -181,7 +184,8 @@ SCHEMAS: dict[str, Schema] = {
             )
         )
         | {"description": "One for each reading kept; empty for a file."},
-        refusals=_many(_object("*", where=TEXT, error=TEXT)),
+        refusals=_many(_object("*", where=TEXT, error=TEXT))
+        | {"description": f"Of a file the first {MOST_REFUSALS}; refused says how many there are."},
     ),
 }
 

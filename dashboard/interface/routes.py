@@ -17,6 +17,7 @@ from dashboard.interface.document import (
     LARGEST_ID,
     LARGEST_JSON,
     MOST_ENTRIES,
+    MOST_REFUSALS,
     openapi_document,
 )
 from dashboard.interface.sent import Sent, read_json
@@ -190,7 +191,7 @@ def keep_file(record: Record, job: int, data: bytes, name: str, by: str) -> dict
         path.write_bytes(data)
         found = read_readings(path, record.job(job))
     bulk = record.add_readings(job, found, by)
-    rows = found.refused.to_dict("records")
+    rows = found.refused.head(MOST_REFUSALS).to_dict("records")
     refusals = [
         {"where": f"row {row['row']}", "error": refusal_words({str(key): value for key, value in row.items()})}
         for row in rows
@@ -200,7 +201,7 @@ def keep_file(record: Record, job: int, data: bytes, name: str, by: str) -> dict
         "kept": bulk.kept - bulk.waiting,
         "kept_before": bulk.there_already,
         "held": bulk.waiting,
-        "refused": len(refusals),
+        "refused": len(found.refused),
         "readings": [],
         "refusals": refusals,
     }

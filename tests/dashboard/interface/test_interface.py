@@ -321,3 +321,10 @@ def test_the_help_names_every_key_status_and_address():
         assert re.search(rf"\b{status}\b", text) or status == "421"
     for path in document["paths"]:
         assert "/api/v1" + path.replace("{job}", "1") in text
+
+
+def test_of_very_many_refusals_the_first_are_told_and_all_are_counted(cell):
+    rows = "feature,piece,value\n" + "nothing,1,0.5\n" * 1200
+    answer = cell.client().post(f"/api/v1/readings?job={cell.job}&file=a.csv", data=rows, content_type="text/csv")
+    assert answer.status_code == 422
+    assert (answer.json["refused"], len(answer.json["refusals"])) == (1200, 1000)
