@@ -264,7 +264,7 @@ def remark_on_intervals(family: str, n: int) -> str:
         return ""
     return (
         f"the intervals of a folded normal are approximate with {count(n, 'piece')}: where 95 % are asked, those of "
-        "the indices cover 90 to 94 %, that of the share beyond 94 to 99 %"
+        "the indices cover 89 to 94 %, that of the share beyond 94 to 99.5 %"
     )
 
 

