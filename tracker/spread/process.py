@@ -30,6 +30,14 @@ from tracker.spread.subgroups import WithinSpread, within_spread
 PIECES_AT_MOST = 10_000_000
 
 
+FEW = 12
+APPROXIMATE = (
+    "At so few pieces the intervals of Cpm, of Cpk by moving range and of the share beyond both limits are"
+    " approximate: those said to hold 95 % of the time held 93.9 to 96.4 %"
+)
+"""Measured; the table of the calibration has the rows."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Capability(Result):
     """Capability of a batch against its limits.
@@ -76,7 +84,8 @@ class Capability(Result):
             f"(at most {share(self.beyond.high)})"
         )
         words += f"; {count(self.n, 'piece')}, {self.distribution.replace('_', ' ')}, {self.method}"
-        return words + (f". {self.remark}" if self.remark else "")
+        words += f". {self.remark}" if self.remark else ""
+        return words + (f". {APPROXIMATE}" if self.distribution == "normal" and self.n <= FEW else "")
 
 
 def capability(

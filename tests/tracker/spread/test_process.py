@@ -178,3 +178,10 @@ def test_all_equal():
         capability([10.0] * 4, 9.0, 11.0)
     with pytest.raises(NotEnoughData, match="below what these steps can see"):
         capability([10.0] * 4, 9.0, 11.0, step=0.01)
+
+
+def test_few_pieces_say_which_intervals_are_approximate():
+    """What they cover stands in the table of the calibration, dashboard/help/calibration.md."""
+    sizes = [10.001, 10.002, 9.999, 10.0, 10.003, 9.998, 10.001, 10.0, 10.002, 9.999, 10.001, 10.0, 10.002]
+    assert "approximate" in str(capability(sizes[:12], 9.99, 10.01))
+    assert "approximate" not in str(capability(sizes, 9.99, 10.01))
