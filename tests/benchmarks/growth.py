@@ -148,7 +148,7 @@ OPERATIONS = (
     Operation("summarize", "sizes", decades(2, 6), summarizing),
     Operation("capability", "sizes", decades(1, 5), capable),
     Operation("check of one fit, all of it", "bores and as many shanks", decades(1, 4), checking),
-    Operation("import, CSV to SQLite", "readings", decades(3, 6), importing),
+    Operation("import, a CSV read whole, a batch every 20 readings, to SQLite", "readings", decades(3, 6), importing),
     Operation("page History, as it stands", "readings", decades(3, 6), page),
     Operation("page History, one reading later", "readings", decades(3, 6), page_after),
     Operation("page History, first look", "readings", decades(3, 6), page_first),
