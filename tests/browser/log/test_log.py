@@ -273,15 +273,15 @@ def test_deviations_are_told_from_the_round_size_under_the_nominal(plugs, opened
 
 
 def test_values_typed_before_the_job_has_arrived_are_kept_in_order(plugs, opened):
+    held = []
     with opened(plugs.address) as page:
-
-        def late(route):
-            page.wait_for_timeout(1500)
-            route.continue_()
-
-        page.route("**/api/jobs/*/log?feature=plug*", late, times=1)
+        page.route("**/api/jobs/*/log?feature=plug*", lambda route: held.append(route), times=1)
         page.goto(plugs.at("log", feature="plug"))
         page.wait_for_selector("input.entry")
         gauge_types(page, ["0.50075", "0.50070"])
+        page.wait_for_timeout(500)
+        for route in held:
+            route.continue_()
         all_kept(page, 2)
+    assert len(held) == 1
     assert [(piece, typed) for piece, _, typed in plugs.kept("plug")] == [("1", "0.50075"), ("2", "0.50070")]
