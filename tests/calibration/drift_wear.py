@@ -5,27 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from _rows import row
 
 from tracker.drift import wear_line
 
 PIECES = (5, 8, 12, 30)
-SAID = 0.95
 WEAR = 0.5  # a piece, in sd about the line
-
-
-def row(what, setting, hits, low=0.94, high=0.96, said=SAID, note=""):
-    """Return one row from hits."""
-    hits = np.asarray(hits, dtype=float)
-    return {
-        "what": what,
-        "setting": setting,
-        "said": said,
-        "happened": float(hits.mean()),
-        "tries": hits.size,
-        "low": low,
-        "high": high,
-        "note": note,
-    }
 
 
 def covers(interval, truth):

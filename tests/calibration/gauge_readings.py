@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 import numpy as np
+from _rows import row
 
 from tracker.gauge import (
     bias_study,
@@ -17,22 +18,6 @@ from tracker.gauge import (
 )
 
 PIECES = (5, 8, 12, 30)
-SAID = 0.95
-
-
-def row(what, setting, hits, low=0.94, high=0.96, said=SAID, note=""):
-    """Return one row from hits."""
-    hits = np.asarray(hits, dtype=float)
-    return {
-        "what": what,
-        "setting": setting,
-        "said": said,
-        "happened": float(hits.mean()),
-        "tries": hits.size,
-        "low": low,
-        "high": high,
-        "note": note,
-    }
 
 
 def covers(interval, truth):

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 import numpy as np
+from _rows import SAID, row
 
 from tracker.spread import (
     capability,
@@ -23,22 +24,6 @@ from tracker.spread.process import cpm_bounds
 from tracker.spread.subgroups import within_spread
 
 PIECES = (5, 8, 12, 30)
-SAID = 0.95
-
-
-def row(what, setting, hits, low=0.94, high=0.96, said=SAID, note=""):
-    """Return one row from an array of hits."""
-    hits = np.asarray(hits, dtype=float)
-    return {
-        "what": what,
-        "setting": setting,
-        "said": said,
-        "happened": float(hits.mean()),
-        "tries": hits.size,
-        "low": low,
-        "high": high,
-        "note": note,
-    }
 
 
 def rows(rng: np.random.Generator, size: int) -> Iterator[dict]:

@@ -335,13 +335,15 @@ def test_a_name_with_nothing_left_is_refused(sent):
 
 def test_nothing_is_written_beside_its_folder(bench, tmp_path):
     client, _ = bench
+    outside = tmp_path / "outside"
+    outside.mkdir()
     before = sorted(path.name for path in tmp_path.iterdir())
     said = brought(
-        client, ("../../../job.toml", TEXT), ("../../../../tmp/evil.csv", "feature,piece,value\nshank,1,.6255\n")
+        client, ("../../../job.toml", TEXT), (f"../../..{outside}/evil.csv", "feature,piece,value\nshank,1,.6255\n")
     )
     assert said.json["files"] == ["evil.csv"]
     assert sorted(path.name for path in tmp_path.iterdir()) == before
-    assert not Path("/tmp/evil.csv").exists()
+    assert not (outside / "evil.csv").exists()
 
 
 # -- taken out

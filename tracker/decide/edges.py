@@ -9,12 +9,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tracker.decide.demands import Aim, Case, Demand, Side, chance_of_all
+from tracker.decide.demands import Aim, Case, Demand
 from tracker.decide.prices import Prices
 from tracker.fit.assignment import cheapest_assignment
 from tracker.fit.checks import Floats
-
-__all__ = ["AS_IS", "NOT_MADE", "Aim", "Edges", "Side", "chance_of_all", "cheapest", "edges"]
 
 AS_IS, REWORK_EXTERNAL, REWORK_INTERNAL, NEW_EXTERNAL, NEW_INTERNAL, NEW_BOTH, NOT_MADE = (
     "press as is",

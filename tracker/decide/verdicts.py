@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from tracker.decide.edges import Aim, chance_of_all
+from tracker.decide.demands import Aim, chance_of_all
 from tracker.decide.words import Say, count, first_up, number_word, plain_length, share
 from tracker.errors import TrackerError
 from tracker.result import Result

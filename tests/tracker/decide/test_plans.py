@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from tracker.decide import plan, prices
-from tracker.decide.edges import Aim, chance_of_all
+from tracker.decide.demands import Aim, chance_of_all
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.fit import pair
 

@@ -217,8 +217,8 @@ def test_the_sample_needs_both_gaps():
     (item,) = answer.assemblies
     assert (answer.verdict.word, len(item.pairs), item.left_over) == ("pair", 10, ())
     assert sorted(row.external for row in item.pairs) == sorted(f"P{n}" for n in range(1, 11))
-    job = answer_job = parse_job((SAMPLE / "job.toml").read_text(encoding="utf-8"), folder=SAMPLE)
-    for name in answer_job.fits:
+    job = parse_job((SAMPLE / "job.toml").read_text(encoding="utf-8"), folder=SAMPLE)
+    for name in job.fits:
         alone = dataclasses.replace(job, fits={name: job.fits[name]})
         pairs = [(row.internal, row.external) for row in check(alone).fits[0].pairs]
         assert pairs != [(row.internal, row.external) for row in item.pairs]
