@@ -33,7 +33,7 @@ TRAYS = (3, 2)
 """Trays a side that are tried, the first that the gauge and the sizes can tell apart."""
 
 NEVER_SURE = 1 - 1e-9
-"""The most that a chance computed from readings is said to be."""
+"""The most that a chance computed from readings is said to be; the least is as far from nothing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -365,9 +365,9 @@ def _verdict(
     found = verdict(
         internal=len(inner),
         external=len(outer),
-        chance_all=None if chance_all is None else min(chance_all, NEVER_SURE),
+        chance_all=_never_sure(chance_all),
         pairs_good=pairing.good,
-        chance_pairs=None if pairing.chance_all is None else min(pairing.chance_all, NEVER_SURE),
+        chance_pairs=_never_sure(pairing.chance_all),
         pairs_good_most=_pairing(assembly, inner, outer, common, names, COVERAGE * doubt).good,
         near=int(np.count_nonzero(pairing.near)),
         class_good=None if trays is None else trays.expected_good,
@@ -388,6 +388,11 @@ def _verdict(
         return found
     reason = f"{assembly.name} at once: {found.reason[0].lower()}{found.reason[1:]}"
     return dataclasses.replace(found, reason=reason[0].upper() + reason[1:])
+
+
+def _never_sure(chance: float | None) -> float | None:
+    """Return a chance computed from readings, neither all nor nothing."""
+    return None if chance is None else min(max(chance, 1 - NEVER_SURE), NEVER_SURE)
 
 
 def _width(lower: float | None, upper: float | None) -> float:

@@ -346,6 +346,15 @@ def test_no_chance_from_readings_is_all_or_nothing(tmp_path):
     assert "as they read, 100 % of all pairs are good" in " ".join(text.split())
 
 
+def test_nor_is_it_nothing(tmp_path):
+    """Each bore has its plug, and nearly no other order holds."""
+    steps = [0.0002 * k for k in range(10)]
+    bore, plug = [0.5 + step for step in steps], [0.5006 + step for step in steps]
+    answer = judged(tmp_path, bore=column("bore", bore), plug=column("plug", plug))
+    assert "with only under 0.1 % chance" in answer.verdict.reason
+    assert " 0 % " not in answer.verdict.reason
+
+
 def test_without_costs_the_side_that_is_cut_to_suit_is_remade(tmp_path):
     answer = judged(tmp_path, bore=column("bore", [0.5002] * 3), plug=column("plug", [0.5003] * 3))
     assert answer.verdict.word == "remake"
