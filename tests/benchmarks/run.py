@@ -173,7 +173,8 @@ def groups(rng: np.random.Generator) -> list[Row]:
             "by profile 90 % is `piece_sizes`, which reads three columns where the other side reads two: sums of"
             " 5,000,000 positions and 2,500,000 pieces 30 %, where they begin 17 %, least and largest 15 %, noise and"
             " form 11 %; spread and capability of the batches are 3 %. Tried: pairs of readings summed without a table"
-            " (3.7 to about 2.1)",
+            " (3.7 to about 2.1). Memory at its highest 560 MB beside the 240 MB of readings it is given (tracemalloc),"
+            " 2.3 times; twice was wanted",
         ),
     ]
     try:

@@ -197,7 +197,7 @@ class WearLine(Result):
         if self.pieces_left_safe == 0:
             text += f" Not even the next piece is, with {share}, within it."
         elif self.pieces_left_safe is not None:
-            text += f" Each of the next {self.pieces_left_safe} pieces is, with {share}, still within it."
+            text += f" Each of the next {self.pieces_left_safe} pieces is, with {share} or more, still within it."
         if self.reason:
             text += f" {self.reason}"
         return text
