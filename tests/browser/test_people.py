@@ -21,7 +21,7 @@ class Shop:
         """Sign in by keyboard alone, as the page is found: the name has the keys."""
         page = watched.page
         page.goto(self.address + path)
-        page.wait_for_selector("main.door")
+        page.wait_for_selector("main.door input:focus")
         page.keyboard.type(name)
         page.keyboard.press("Tab")
         page.keyboard.type(password)
@@ -60,7 +60,7 @@ def test_every_page_of_people_meets_axe(shop, look, axe, theme):
     watched = look(shop.address, theme=theme)
     page = watched.page
     page.goto(shop.address + "/")
-    page.wait_for_selector("main.door")
+    page.wait_for_selector("main.door input:focus")
     meets_axe(page, axe, "sign-in")
     shop.record.add_token("press cell", "logs")
     shop.enter(watched, "lead", path="/people")
@@ -94,7 +94,7 @@ def test_sign_in_log_three_readings_and_sign_out_by_keyboard(shop, look):
     page.wait_for_url(shop.address + "/sign-in")
     assert page.evaluate("document.activeElement.name") == "name"
     page.go_back()
-    page.wait_for_selector("main.door")
+    page.wait_for_selector("main.door input:focus")
 
 
 def test_a_wrong_password_is_said_and_the_next_try_begins_at_the_password(shop, look):
@@ -138,7 +138,7 @@ def test_what_is_typed_after_the_session_has_ended_waits_for_the_same_person(sho
     page.wait_for_selector(".signed-out")
     page.wait_for_selector(".kept[data-waiting='1']")
     page.get_by_role("link", name="Sign in").click()
-    page.wait_for_selector("main.door")
+    page.wait_for_selector("main.door input:focus")
     page.keyboard.type("inspector")
     page.keyboard.press("Tab")
     page.keyboard.type(WORDS)
@@ -151,7 +151,7 @@ def test_what_is_typed_after_the_session_has_ended_waits_for_the_same_person(sho
     page.wait_for_function("() => document.querySelector('.log-entries').innerText.includes('6259')")
     page.wait_for_function("() => document.querySelector('.kept').dataset.waiting === '0'")
     page.get_by_role("button", name="sign out").first.click()
-    page.wait_for_selector("main.door")
+    page.wait_for_selector("main.door input:focus")
     page.keyboard.type("operator A")
     page.keyboard.press("Tab")
     page.keyboard.type(NEW)
