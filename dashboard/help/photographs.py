@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import logging
 import tempfile
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from playwright.sync_api import Browser, Page, sync_playwright
-from waitress.server import create_server
 
 PICTURES = Path(__file__).parent / "pictures"
 CHROMIUM = "/usr/bin/chromium"
@@ -31,21 +28,15 @@ VIEWS = {
 def served() -> Iterator[tuple[str, int]]:
     """Serve a fresh record of the sample jobs; yield the address and the number of the job."""
     from dashboard.commands import SAMPLES, load_samples
+    from dashboard.loopback import serving
     from dashboard.server import create_app
     from tracker.record import open_record
 
-    logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # a page asks for all its files at once
     with tempfile.TemporaryDirectory() as folder, open_record(Path(folder) / "samples.sqlite") as record:
         names = sorted(path.parent.name for path in SAMPLES.glob("*/job.toml"))
         number = dict(zip(names, load_samples(record), strict=True))[JOB]
-        server = create_server(create_app(record, bench="bench 2").server, host="127.0.0.1", port=0, threads=4)
-        thread = threading.Thread(target=server.run, daemon=True)
-        thread.start()
-        try:
-            yield f"http://127.0.0.1:{server.effective_port}", number
-        finally:
-            server.close()
-            thread.join(timeout=5)
+        with serving(create_app(record, bench="bench 2").server) as address:
+            yield address, number
 
 
 def take_all(folder: Path = PICTURES) -> list[Path]:

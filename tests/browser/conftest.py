@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import os
 import shutil
-import threading
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -79,35 +77,17 @@ def shared_bench(tmp_path_factory):
     yield from _served(tmp_path_factory.mktemp("bench") / "bench.sqlite")
 
 
-@contextmanager
-def serving(app):
-    """Serve an app on loopback while the block runs, and give its address; it ends without leaving a thread behind."""
-    from werkzeug.serving import WSGIRequestHandler, make_server
-
-    class Silent(WSGIRequestHandler):
-        protocol_version = "HTTP/1.1"
-
-        def log(self, *_):
-            pass
-
-    server = make_server("127.0.0.1", 0, app, threaded=True, request_handler=Silent)
-    server.daemon_threads = True
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}"
-    server.shutdown()
-    thread.join(timeout=10)
-    server.server_close()
-
-
 @pytest.fixture
 def served():
     """Hand out `serving`."""
+    from dashboard.loopback import serving
+
     return serving
 
 
 def _served(path):
     from dashboard.commands import SAMPLES, load_samples
+    from dashboard.loopback import serving
     from dashboard.server import create_app
     from tracker.record import open_record
 

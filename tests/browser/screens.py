@@ -7,14 +7,12 @@ from __future__ import annotations
 
 import sys
 import tempfile
-import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from itertools import product
 from pathlib import Path
 
 from playwright.sync_api import Browser, Page, sync_playwright
-from waitress.server import create_server
 
 ROOT = Path(__file__).parents[2]
 OUT = ROOT / ".screens"
@@ -205,18 +203,14 @@ def fill(record) -> dict[str, int]:
 @contextmanager
 def served() -> Iterator[tuple[str, dict[str, int]]]:
     """Serve a fresh record with every state in it."""
+    from dashboard.loopback import serving
     from dashboard.server import create_app
     from tracker.record import open_record
 
     with tempfile.TemporaryDirectory() as folder, open_record(Path(folder) / "screens.sqlite") as record:
         numbers = fill(record)
-        server = create_server(create_app(record, bench="bench 2").server, host="127.0.0.1", port=0, threads=4)
-        thread = threading.Thread(target=server.run, daemon=True)
-        thread.start()
-        try:
-            yield f"http://127.0.0.1:{server.effective_port}", numbers
-        finally:
-            server.close()
+        with serving(create_app(record, bench="bench 2").server) as address:
+            yield address, numbers
 
 
 def wait_for_page(page: Page) -> None:
@@ -245,6 +239,7 @@ def take_people(browser: Browser, wanted: list[str]) -> None:
     """Take the pictures of a dashboard in which people sign in: the way in, and the page of people."""
     from datetime import timedelta
 
+    from dashboard.loopback import serving
     from dashboard.people.door import Door, own_token
     from dashboard.server import create_app
     from tracker.record import open_record
@@ -254,25 +249,22 @@ def take_people(browser: Browser, wanted: list[str]) -> None:
             record.add_user(name, role, "four words at the bench", by="command line")
         record.add_token("press cell", "logs", by="lead toolmaker")
         door = Door(sign_in=True)
-        server = create_server(create_app(record, door=door).server, host="127.0.0.1", port=0, threads=4)
-        threading.Thread(target=server.run, daemon=True).start()
-        address = f"http://127.0.0.1:{server.effective_port}"
-        secret = record.begin_session("lead toolmaker", timedelta(hours=1))
-        inside = {door.session_cookie: secret, "tenthwise-own": own_token(secret)}
-        states = (("sign-in", "/sign-in", {}, "main.door"), ("people", "/people", inside, "#people-room table"))
-        for (name, path, cookies, there), width, theme in product(states, WIDTHS, ("light", "dark")):
-            if wanted and not any(word in f"{name}-{width}-{theme}" for word in wanted):
-                continue
-            context = browser.new_context(viewport={"width": width, "height": WIDTHS[width]}, color_scheme=theme)
-            context.add_cookies([{"name": key, "value": value, "url": address} for key, value in cookies.items()])
-            page = context.new_page()
-            page.goto(address + path)
-            page.wait_for_selector(there)
-            page.wait_for_timeout(200)
-            page.screenshot(path=OUT / f"{name}-{width}-{theme}.png", full_page=True)
-            context.close()
-            print(f"{name}-{width}-{theme}.png")
-        server.close()
+        with serving(create_app(record, door=door).server) as address:
+            secret = record.begin_session("lead toolmaker", timedelta(hours=1))
+            inside = {door.session_cookie: secret, "tenthwise-own": own_token(secret)}
+            states = (("sign-in", "/sign-in", {}, "main.door"), ("people", "/people", inside, "#people-room table"))
+            for (name, path, cookies, there), width, theme in product(states, WIDTHS, ("light", "dark")):
+                if wanted and not any(word in f"{name}-{width}-{theme}" for word in wanted):
+                    continue
+                context = browser.new_context(viewport={"width": width, "height": WIDTHS[width]}, color_scheme=theme)
+                context.add_cookies([{"name": key, "value": value, "url": address} for key, value in cookies.items()])
+                page = context.new_page()
+                page.goto(address + path)
+                page.wait_for_selector(there)
+                page.wait_for_timeout(200)
+                page.screenshot(path=OUT / f"{name}-{width}-{theme}.png", full_page=True)
+                context.close()
+                print(f"{name}-{width}-{theme}.png")
 
 
 def main() -> None:

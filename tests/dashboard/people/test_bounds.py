@@ -2,13 +2,11 @@
 
 import contextlib
 import socket
-import threading
 
 import pytest
-from waitress.server import create_server
 
 from dashboard.bounds import CALLBACKS, callback_fault
-from dashboard.commands import BOUNDS
+from dashboard.loopback import serving
 
 TURN = "..room.children...mark.data.."
 
@@ -114,14 +112,12 @@ def test_many_silent_connections_keep_nobody_out():
         start("200 OK", [("Content-Length", "2")])
         return [b"ok"]
 
-    server = create_server(ready, host="127.0.0.1", port=0, threads=2, **BOUNDS)
-    threading.Thread(target=server.run, daemon=True).start()
     half = b"POST / HTTP/1.1\r\nHost: localhost\r\nContent-Length: 9\r\n\r\nx"
-    with contextlib.ExitStack() as stack:
-        stack.callback(server.close)
+    with serving(ready) as address, contextlib.ExitStack() as stack:
+        here = ("127.0.0.1", int(address.rpartition(":")[2]))
         for _ in range(180):
-            silent = stack.enter_context(socket.create_connection(("127.0.0.1", server.effective_port), 5))
+            silent = stack.enter_context(socket.create_connection(here, 5))
             silent.sendall(half)
-        asked = stack.enter_context(socket.create_connection(("127.0.0.1", server.effective_port), 5))
+        asked = stack.enter_context(socket.create_connection(here, 5))
         asked.sendall(b"GET / HTTP/1.1\r\nHost: localhost\r\n\r\n")
         assert asked.recv(100).startswith(b"HTTP/1.1 200")
