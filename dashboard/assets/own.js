@@ -24,6 +24,13 @@
     document.body.prepend(bar);
   }
 
+  /* What draws the pages reads the words of these refusals twice, which an answer of fetch allows once. */
+  async function readTwice(answer) {
+    const words = await answer.text();
+    const same = new Response(words, { status: answer.status, statusText: answer.statusText, headers: answer.headers });
+    return Object.defineProperty(same, "text", { value: () => Promise.resolve(words) });
+  }
+
   window.fetch = async function (asked, options = {}) {
     const url = new URL(asked instanceof Request ? asked.url : asked, location.href);
     const own = url.origin === location.origin;
@@ -39,6 +46,6 @@
       bar.remove();
       bar = null;
     }
-    return answer;
+    return own && [400, 401].includes(answer.status) ? readTwice(answer) : answer;
   };
 })();
