@@ -1,6 +1,7 @@
 """A gauge on a serial port, played by a pseudo-terminal."""
 
 import os
+import termios
 import threading
 import time
 import tty
@@ -23,9 +24,13 @@ def gauge():
     tty.setraw(ours)
     tty.setraw(theirs)
     name = os.ttyname(theirs)
+    unopened = termios.tcgetattr(theirs)
 
     def send(*pieces):
         def sending():
+            until = time.monotonic() + 30
+            while termios.tcgetattr(theirs) == unopened and time.monotonic() < until:
+                time.sleep(0.01)
             time.sleep(0.3)  # a port throws away what came before it was opened, as a real one does
             for piece in pieces:
                 os.write(ours, piece)
@@ -42,7 +47,7 @@ def gauge():
 def test_one_line_is_one_reading(gauge):
     send, name = gauge
     thread = send(b"0.6252\r\n0.62", b"53\r\n\r\n", b"+00.6254 in\n", b"?!\r")
-    assert list(serial_lines(name, quiet=1.0)) == ["0.6252", "0.6253", "+00.6254 in", "?!"]
+    assert list(serial_lines(name, quiet=2.0)) == ["0.6252", "0.6253", "+00.6254 in", "?!"]
     thread.join()
 
 
@@ -50,7 +55,7 @@ def test_the_job_says_where_in_the_line_the_reading_is(gauge):
     send, name = gauge
     thread = send(b"01A+015.880 mm\r\n01A+015.881 mm\r\nlow battery\r\n")
     pattern = r"01A[+]0*(?P<value>[0-9.]+) (?P<unit>in|mm)"
-    assert list(serial_lines(name, pattern=pattern, quiet=1.0)) == ["15.880 mm", "15.881 mm", "low battery"]
+    assert list(serial_lines(name, pattern=pattern, quiet=2.0)) == ["15.880 mm", "15.881 mm", "low battery"]
     thread.join()
 
 
@@ -58,7 +63,7 @@ def test_thirty_readings_in_a_burst_come_whole_and_in_order(gauge):
     send, name = gauge
     expected = [f"0.{6200 + i}" for i in range(30)]
     thread = send("".join(f"{value}\r\n" for value in expected).encode())
-    assert list(serial_lines(name, quiet=1.0)) == expected
+    assert list(serial_lines(name, quiet=2.0)) == expected
     thread.join()
 
 
