@@ -173,7 +173,8 @@ def test_what_is_typed_after_the_session_has_ended_waits_for_the_same_person(sho
 def test_a_page_turned_to_after_the_session_has_ended_says_so_and_breaks_nothing(shop, look):
     watched = look(shop.address)
     page = shop.enter(watched, "operator A", path=f"/fit?job={shop.job}")
-    page.wait_for_load_state("networkidle")
+    page.wait_for_selector("#page-room")
+    watched.settle()
     shop.record.change_user("operator A", password=NEW)
     page.get_by_role("link", name="Batch").first.click()
     page.wait_for_selector(".signed-out")
