@@ -135,7 +135,8 @@ class Gauge:
 class Costs:
     """What things cost, in any one currency or in minutes; None where nothing was said.
 
-    ``touch`` is a stop to change an offset, the first piece after it included.
+    ``touch`` is a stop to change an offset, the first piece after it included. ``stated`` names those of rework and
+    remake that were given, if only as empty: what a stated one leaves out cannot be done.
     """
 
     press: float | None = None
@@ -143,6 +144,7 @@ class Costs:
     remake: Mapping[str, float] = field(default_factory=dict)
     spoiled_assembly: float | None = None
     touch: float | None = None
+    stated: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -439,4 +439,5 @@ class JobReader:
             remake=by_feature["remake"],
             spoiled_assembly=self._number(table, "spoiled_assembly", "[costs]", least=0.0),
             touch=self._number(table, "touch", "[costs]", least=0.0),
+            stated=tuple(kind for kind in ("rework", "remake") if kind in table),
         )

@@ -121,6 +121,8 @@ def changed_job(job: Job, fit: FitCheck, asked: tuple[tuple[str, str], ...]) -> 
         rework=tables["rework"],
         remake=tables["remake"],
         spoiled_assembly=tried.get("spoiled", job.costs.spoiled_assembly),
+        touch=job.costs.touch,
+        stated=job.costs.stated,
     )
     sure = job.assurance
     if "assurance" in tried:

@@ -192,9 +192,10 @@ def _all_new(case: Case, side: str, mates: str) -> Alternative:
     each, every, sizes = np.ones(()), 1.0, []
     made = min(case.wanted, case.shape[SIDES.index(mates)])
     for demand in case.demands:
-        sd, others = getattr(demand, side).make_sd or 0.0, getattr(demand, mates)
+        new, others = getattr(demand, side), getattr(demand, mates)
+        sd = new.make_sd or 0.0
         aim = best_target(others.read, sd, *demand.limits, side=side, uncertainty=others.noise)
-        size = float(demand.aim.cut_to(np.array([aim.target]))[0])
+        size = float(new.cut_to(np.array([aim.target]), demand.aim.increment)[0])
         gap = (others.true - size) if side == "external" else (size - others.true)
         spread = np.hypot(others.true_sd, sd)
         chance = demand.aim.chance(gap, spread)

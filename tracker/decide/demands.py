@@ -16,7 +16,10 @@ from tracker.fit.together import all_hold
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Side:
-    """One measured side: sizes as read, true means and sds given the readings, and how new work comes out."""
+    """One measured side: sizes as read, true means and sds given the readings, and how new work comes out.
+
+    ``least`` and ``most`` are the limits of size that what is cut has to keep, infinite where there is none.
+    """
 
     name: str
     read: Floats
@@ -25,6 +28,17 @@ class Side:
     true_sd: Floats
     rework_sd: float | None
     make_sd: float | None
+    least: float = -math.inf
+    most: float = math.inf
+
+    def cut_to(self, size: np.ndarray, increment: float | None) -> np.ndarray:
+        """Return the sizes rounded to the step that can be cut, and none beyond this side's limits of size."""
+        if increment is None:
+            return np.asarray(np.clip(size, self.least, self.most))
+        slack = 1e-9  # of a step: a limit that is a whole step but for its last bit is one
+        least = math.ceil(self.least / increment - slack) if math.isfinite(self.least) else -math.inf
+        most = math.floor(self.most / increment + slack) if math.isfinite(self.most) else math.inf
+        return np.asarray(np.round(np.clip(np.round(size / increment), least, max(least, most)) * increment, 12))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,10 +59,6 @@ class Aim:
     def chance(self, gap: np.ndarray, sd: np.ndarray) -> Floats:
         """Return the chance that gaps of that mean and sd are within limits."""
         return normal_share(gap, np.hypot(sd, self.common), self.low, self.high, self.near)
-
-    def cut_to(self, size: np.ndarray) -> np.ndarray:
-        """Return the sizes rounded to the step that can be cut."""
-        return size if self.increment is None else np.round(np.round(size / self.increment) * self.increment, 12)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

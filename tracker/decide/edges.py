@@ -92,7 +92,7 @@ def _pair_offers(demand: Demand) -> list[_Offer]:
         mates = other.true[:, None] if sign < 0 else other.true[None, :]
         mate_sd = other.true_sd[:, None] if sign < 0 else other.true_sd[None, :]
         read = side.read[None, :] if sign < 0 else side.read[:, None]
-        size = aim.cut_to(mates + sign * aim.gap)
+        size = side.cut_to(mates + sign * aim.gap, aim.increment)
         size, read, mate_sd, mates = np.broadcast_arrays(size, read, mate_sd, mates)
         slack = 1e-12 * np.abs(size)
         possible = sign * (size - read) >= np.maximum(aim.least_cut - slack, slack)  # only where material is left
@@ -148,11 +148,11 @@ def _new_mate(demand: Demand, way: str, shape: tuple[int, int]) -> _Offer:
     aim = demand.aim
     if way == NEW_EXTERNAL:
         mates, mate_sd, made = demand.internal.true[:, None], demand.internal.true_sd[:, None], demand.external
-        size = aim.cut_to(mates - aim.gap)
+        size = made.cut_to(mates - aim.gap, aim.increment)
         gap = mates - size
     else:
         mates, mate_sd, made = demand.external.true[None, :], demand.external.true_sd[None, :], demand.internal
-        size = aim.cut_to(mates + aim.gap)
+        size = made.cut_to(mates + aim.gap, aim.increment)
         gap = size - mates
     gap, sd, size = (np.broadcast_to(part, shape) for part in (gap, np.hypot(mate_sd, made.make_sd or 0.0), size))
     return _offer(way, 0.0, gap, sd, size, aim)

@@ -25,6 +25,9 @@ from tracker.fit.checks import (
     uncertainties,
 )
 
+SizeLimits = tuple[float | None, float | None]
+OPEN: SizeLimits = (None, None)
+
 
 def case_of(
     internal: npt.ArrayLike,
@@ -44,6 +47,7 @@ def case_of(
     step: Any,
     times: Mapping[str, Any] | None,
     reworkable: Sequence[tuple[bool, bool]] | None = None,
+    keep: Sequence[tuple[SizeLimits, SizeLimits]] | None = None,
 ) -> Case:
     """Return the case of a plan; arguments as `tracker.decide.plan` takes them.
 
@@ -70,14 +74,15 @@ def case_of(
         each(least_cut, "least_cut"),
     )
     finest = each(step, "step")
+    keeps = [(OPEN, OPEN)] * gaps if keep is None else list(keep)
     able = [(True, True)] * gaps if reworkable is None else list(reworkable)
     demands = []
     for k in range(gaps):
         low, high = limits_of(lows[k], highs[k])
         demands.append(
             Demand(
-                internal=_side("internal", k, inside[:, k], noise[0][:, k], rework_sd, make_sd, gaps),
-                external=_side("external", k, outside[:, k], noise[1][:, k], rework_sd, make_sd, gaps),
+                internal=_side("internal", k, inside[:, k], noise[0][:, k], rework_sd, make_sd, gaps, keeps[k][0]),
+                external=_side("external", k, outside[:, k], noise[1][:, k], rework_sd, make_sd, gaps, keeps[k][1]),
                 aim=Aim(
                     low=low,
                     high=high,
@@ -111,7 +116,7 @@ def _priced(costs: Mapping[str, Any] | None, gaps: int) -> tuple[Prices, list[di
     """Return the costs as one price list (rework at its least), and the sides that each gap can be reworked on."""
     stated = dict(costs or {})
     rework = stated.get("rework")
-    if not isinstance(rework, Mapping) or not rework:
+    if not isinstance(rework, Mapping):
         price = prices(costs)
         return price, [price.rework] * gaps
     by_gap: list[dict[str, float]] = [{} for _ in range(gaps)]
@@ -147,7 +152,9 @@ def _side(
     rework_sd: Mapping[str, Any] | None,
     make_sd: Mapping[str, Any] | None,
     gaps: int,
+    keep: SizeLimits,
 ) -> Side:
+    least, most = limits_of(*keep)
     true, true_sd = given_readings(sizes, noise)
     batch = None
     if sizes.size >= 2:
@@ -169,6 +176,8 @@ def _side(
         true_sd=np.asarray(true_sd, dtype=float),
         rework_sd=reworked,
         make_sd=made,
+        least=least,
+        most=most,
     )
 
 

@@ -13,7 +13,7 @@ from tracker.decide.alternatives import Alternative, alternatives
 from tracker.decide.choices import Choice, choose, within_risk
 from tracker.decide.demands import Case
 from tracker.decide.edges import AS_IS, NEW_BOTH, NEW_EXTERNAL, NEW_INTERNAL, NOT_MADE
-from tracker.decide.plan_cases import case_of, labels_of
+from tracker.decide.plan_cases import SizeLimits, case_of, labels_of
 from tracker.decide.prices import SIDES, Prices
 from tracker.decide.remaking import PiecesToMake, pieces_to_make
 from tracker.decide.words import Say, count, plain_length, share
@@ -162,6 +162,7 @@ def plan(
     dimensions: Sequence[tuple[str, str]] | None = None,
     factors: Sequence[tuple[float, float]] | None = None,
     reworkable: Sequence[tuple[bool, bool]] | None = None,
+    keep: Sequence[tuple[SizeLimits, SizeLimits]] | None = None,
     labels: tuple[Sequence[object], Sequence[object]] | None = None,
     rework_word: str = "rework",
     say: Say = plain_length,
@@ -216,6 +217,9 @@ def plan(
         is cut is said in the dimension's own terms.
     reworkable : sequence of (bool, bool), optional
         With several gaps: which of the two dimensions behind each can be reworked at all; both when not given.
+    keep : sequence of ((lower, upper), (lower, upper)), one a gap, optional
+        Limits of size that reworked and new pieces have to keep, of the internal and of the external piece, in terms of
+        the columns; None is open. What would suit best is cut to the nearest size within them.
     rework_word : str
         What rework is called: regrind, ream, turn.
     say : callable
@@ -272,6 +276,7 @@ def plan(
         step=step,
         times=times,
         reworkable=reworkable,
+        keep=keep,
     )
     (m, n), number = case.shape, case.wanted
     _check(m, n, number, assurance, most_risk)

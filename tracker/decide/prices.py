@@ -44,7 +44,8 @@ def prices(costs: Mapping[str, Any] | None) -> Prices:
     ----------
     costs : mapping or None
         ``press`` and ``spoiled_assembly``: numbers; ``rework`` and ``remake``: mappings with ``internal`` and
-        ``external``; all optional. Where one of these names one side only, the other cannot be reworked (remade).
+        ``external``; all optional. A side that one of these leaves out, where it is given, cannot be reworked
+            (remade).
         A tuple of sides in place of a mapping: those sides, at the cost assumed.
     """
     stated = dict(costs or {})
@@ -66,7 +67,7 @@ def prices(costs: Mapping[str, Any] | None) -> Prices:
 
 
 def _is_stated(value: Any) -> bool:
-    return value is not None and not isinstance(value, tuple) and not (isinstance(value, Mapping) and not value)
+    return value is not None and not isinstance(value, tuple)
 
 
 def _sides(value: Any, key: str, default: float) -> dict[str, float]:

@@ -87,7 +87,9 @@ class _Facts:
     class_count: int | None
     reworked: int | None
     remade: int | None
+    chance_planned: float | None
     work: str
+    unread: str
     assurance: float
     gap_tolerance: float | None
     gap_uncertainty: float
@@ -140,7 +142,9 @@ def verdict(
     class_count: int | None = None,
     reworked: int | None = None,
     remade: int | None = None,
+    chance_planned: float | None = None,
     work: str | Sequence[str] = "",
+    unread: str = "",
     assurance: float = 0.95,
     gap_tolerance: float | None = None,
     gap_uncertainty: float = 0.0,
@@ -175,6 +179,10 @@ def verdict(
         Good assemblies expected from sorted trays (the gauge's uncertainty in it), and how many trays a side.
     reworked, remade : int, optional
         Pieces that the plan reworks and remakes; ``work`` is its list of work in words.
+    chance_planned : float, optional
+        Chance that all assemblies of the plan are good.
+    unread : str
+        Which pieces that belong to the batch have no size, so that they are not pressed by chance.
     assurance : float
         How sure a verdict must be.
     gap_tolerance : float, optional
@@ -236,6 +244,8 @@ def verdict(
         class_count=class_count,
         reworked=reworked,
         remade=remade,
+        chance_planned=chance_planned,
+        unread=unread,
         work=work if isinstance(work, str) else " ".join(work),
         assurance=assurance,
         gap_tolerance=gap_tolerance,
@@ -305,7 +315,8 @@ def _press(facts: _Facts) -> tuple[str, str, str]:
     else:
         reason = f"In any order {_every(facts)} with {facts.said(facts.chance_all)} chance, and {asked} was asked."
     change = "An assurance asked above that chance, tighter gap limits or a worse gauge would call for pairing."
-    return reason, "Press it." if facts.wanted == 1 else "Press in any order.", change
+    action = "Press it." if facts.wanted == 1 else "Press in any order."
+    return reason, f"{action}{_set_aside(facts)}", change
 
 
 def _pair(facts: _Facts) -> tuple[str, str, str]:
@@ -317,7 +328,7 @@ def _pair(facts: _Facts) -> tuple[str, str, str]:
         f"{any_order}, but as paired {facts.pairs_good} of {facts.wanted} are within limits and all hold with "
         f"{facts.said(facts.chance_pairs)} chance ({share(facts.assurance)} asked)."
     )
-    action = f"Press each {facts.names[1]} in the {facts.names[0]} it is paired with."
+    action = f"Press each {facts.names[1]} in the {facts.names[0]} it is paired with.{_set_aside(facts)}"
     change = f"A chance of at least {share(facts.assurance)} in any order would make pairing needless."
     return reason, action, change
 
@@ -334,13 +345,13 @@ def _sort(facts: _Facts) -> tuple[str, str, str]:
         f"Under {count(facts.sort_from, 'pair')}, single pairs are less work than trays; a chance of at least "
         f"{share(facts.assurance)} in any order would make sorting needless."
     )
-    return f"{reason}.", f"Sort both batches{trays} and press within a tray.", change
+    return f"{reason}.", f"Sort both batches{trays} and press within a tray.{_set_aside(facts)}", change
 
 
 def _rework(facts: _Facts) -> tuple[str, str, str]:
     reworked = facts.reworked or 0
     reason = f"{_short(facts)}, and {count(reworked, 'piece')} with material left can be brought to size."
-    return reason, facts.work or f"Rework {count(reworked, 'piece')}.", _limits_change(facts)
+    return reason, _worked(facts, facts.work or f"Rework {count(reworked, 'piece')}."), _limits_change(facts)
 
 
 def _remake(facts: _Facts) -> tuple[str, str, str]:
@@ -350,7 +361,22 @@ def _remake(facts: _Facts) -> tuple[str, str, str]:
     reason = f"{_short(facts)}, and that takes {count(number, 'new piece')}{also}."
     at = f" to {facts.say(facts.target)}" if facts.target is not None else ""
     planned = facts.work if facts.remade or facts.reworked else ""  # a plan that takes the risk is no way out of it
-    return reason, planned or f"Make {count(number, 'new piece')}{at}.", _limits_change(facts)
+    return reason, _worked(facts, planned or f"Make {count(number, 'new piece')}{at}."), _limits_change(facts)
+
+
+def _worked(facts: _Facts, work: str) -> str:
+    """Return the work, and where it does not bring the assurance asked, that it does not, and what to do about it."""
+    if facts.chance_planned is None or facts.chance_planned >= facts.assurance or not (facts.reworked or facts.remade):
+        return work
+    new = " and ".join(word for word, pieces in (("reworked", facts.reworked), ("made new", facts.remade)) if pieces)
+    return (
+        f"{work} Not before what was {new} is measured: as planned all {number_word(facts.wanted)} hold with only "
+        f"{facts.said(facts.chance_planned)} chance, and {share(facts.assurance)} was asked."
+    )
+
+
+def _set_aside(facts: _Facts) -> str:
+    return f" Set aside what has no size: {facts.unread}." if facts.unread else ""
 
 
 def _measure(facts: _Facts) -> tuple[str, str, str]:

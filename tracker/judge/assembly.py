@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tracker.decide import Verdict
-from tracker.decide.words import listed
+from tracker.decide.words import count, listed, plural
 from tracker.errors import JobError, NotEnoughData
 from tracker.job import Job, load_job
 from tracker.judge.answers import Check, FeatureCheck, FitCheck, ReadingsCount
@@ -74,7 +74,7 @@ def check(
     }
     parts = parts_of(job, frame)
     cuts = _cuts(job, features, events)
-    joined, apart = _joined(job, parts, features, cuts)
+    joined, apart = _joined(job, parts, features, cuts, _unread(job, readings))
     of = {(demand.name, demand.is_fit): item for item in joined for demand in item.assembly.demands}
     fits = tuple(judge_fit(job, fit, features, cuts.get(name), of.get((name, True))) for name, fit in job.fits.items())
     closures = tuple(
@@ -125,19 +125,23 @@ def _cuts(job: Job, features: Mapping[str, FeatureCheck], events: Sequence[Happe
 
 
 def _joined(
-    job: Job, parts: Parts, features: Mapping[str, FeatureCheck], cuts: Mapping[str, NextCut]
+    job: Job,
+    parts: Parts,
+    features: Mapping[str, FeatureCheck],
+    cuts: Mapping[str, NextCut],
+    unread: Mapping[str, str],
 ) -> tuple[list[Joined], list[str]]:
     """Return every assembly judged, and remarks on those whose demands had to be judged one by one."""
     measured = [name for name, item in features.items() if item.sizes is not None]
     found, remarks = [], []
     for assembly in assemblies_of(job, parts, measured):
         try:
-            found.append(join(job, assembly, features, cuts))
+            found.append(join(job, assembly, features, cuts, unread))
         except NotEnoughData as error:
             remarks.append(f"{assembly.name} are judged one by one: {error}")
             for demand in assembly.demands:
                 if demand.inner and demand.outer:
-                    found.append(join(job, Assembly(demands=(demand,)), features, cuts))
+                    found.append(join(job, Assembly(demands=(demand,)), features, cuts, unread))
     return found, remarks
 
 
@@ -202,9 +206,7 @@ def _left_out(job: Job, readings: Import) -> tuple[str, ...]:
     """Return which pieces are in no figure: known by suspect readings only, or fewer than the job says there are."""
     words = []
     for name, feature in job.features.items():
-        counted = set(readings.readings["piece"][readings.readings["feature"] == name])
-        suspect = readings.suspects["piece"][readings.suspects["feature"] == name]
-        held = [piece for piece in dict.fromkeys(suspect) if piece not in counted]
+        counted, held = _counted(readings, name)
         if held:
             words.append(
                 f"{plain_name(name)} {listed(held)}: only suspect readings, so"
@@ -218,6 +220,26 @@ def _left_out(job: Job, readings: Import) -> tuple[str, ...]:
     if len(readings.refused):
         words.append("a piece whose every row is refused is in no figure and in no verdict")
     return tuple(words)
+
+
+def _counted(readings: Import, feature: str) -> tuple[set[str], list[str]]:
+    """Return the pieces of a feature that have readings which count, and those that have suspect ones only."""
+    counted = set(readings.readings["piece"][readings.readings["feature"] == feature])
+    suspect = readings.suspects["piece"][readings.suspects["feature"] == feature]
+    return counted, [piece for piece in dict.fromkeys(suspect) if piece not in counted]
+
+
+def _unread(job: Job, readings: Import) -> dict[str, str]:
+    """Return by feature which pieces lie on the bench without a size: held suspects, and what is short of the batch."""
+    found = {}
+    for name, feature in job.features.items():
+        counted, held = _counted(readings, name)
+        short = 0 if feature.pieces is None else feature.pieces - len(counted)
+        if counted and short > len(held):
+            found[name] = f"{count(short, plain_name(name))} of {feature.pieces}"
+        elif held:
+            found[name] = f"{plain_name(name) if len(held) == 1 else plural(plain_name(name))} {listed(held)}"
+    return found
 
 
 def _overdue(job: Job, frame: pd.DataFrame, today: datetime.date | None) -> tuple[str, ...]:

@@ -4,22 +4,24 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from tracker.decide import Plan, Verdict, plan, verdict
+from tracker.decide import Plan, Verdict, verdict
+from tracker.decide.words import listed
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.fit import Chance, Classes, Pairing, chance_any, pair
 from tracker.fit.checks import limits_of
 from tracker.fit.together import any_order_holds, random_pair_holds
 from tracker.judge.answers import AssemblyCheck, AssemblyPair, FeatureCheck, LeftOver
 from tracker.judge.cuts import NextCut
-from tracker.judge.dimensions import Table, dimension, tables_of
+from tracker.judge.dimensions import Table, tables_of
 from tracker.judge.features import attempt
 from tracker.judge.parts import Assembly
+from tracker.judge.planning import plan_of
 from tracker.judge.trays import sorted_into
 from tracker.judge.words import Scale, plain_name
 
@@ -80,7 +82,13 @@ class Joined:
         return (*found, *self.tables[0].missing, *self.tables[1].missing)
 
 
-def join(job: Job, assembly: Assembly, features: Mapping[str, FeatureCheck], cuts: Mapping[str, NextCut]) -> Joined:
+def join(
+    job: Job,
+    assembly: Assembly,
+    features: Mapping[str, FeatureCheck],
+    cuts: Mapping[str, NextCut],
+    unread: Mapping[str, str],
+) -> Joined:
     """Return an assembly judged.
 
     Parameters
@@ -90,6 +98,8 @@ def join(job: Job, assembly: Assembly, features: Mapping[str, FeatureCheck], cut
         Judged already; every feature of the assembly is measured.
     cuts : mapping of str to NextCut
         By the name of the fit.
+    unread : mapping of str to str
+        By feature, which pieces of the batch have no size.
 
     Raises
     ------
@@ -114,7 +124,7 @@ def join(job: Job, assembly: Assembly, features: Mapping[str, FeatureCheck], cut
     else:
         pair_any, chance_all = _any_order(assembly, inner, outer, common)
     trays = attempt(reasons, "classes", lambda: _trays(assembly, one, common, scale))
-    planned = attempt(reasons, "plan", lambda: _plan(job, assembly, (inner, outer), common, cuts, names, scale))
+    planned = attempt(reasons, "plan", lambda: plan_of(job, assembly, (inner, outer), common, cuts, names, scale))
     return Joined(
         assembly=assembly,
         tables=(inner, outer),
@@ -126,7 +136,7 @@ def join(job: Job, assembly: Assembly, features: Mapping[str, FeatureCheck], cut
         trays=trays,
         plan=planned,
         verdict=_verdict(
-            job, assembly, (inner, outer), common, pairing, chance_all, trays, planned, cuts, names, scale
+            job, assembly, (inner, outer), common, pairing, chance_all, trays, planned, cuts, names, scale, unread
         ),
         reasons=reasons,
     )
@@ -243,107 +253,6 @@ def _trays(assembly: Assembly, one: _OneGap | None, common: np.ndarray, scale: S
     raise TrackerError(str(refused))
 
 
-def _plan(
-    job: Job,
-    assembly: Assembly,
-    tables: tuple[Table, Table],
-    common: np.ndarray,
-    cuts: Mapping[str, NextCut],
-    names: tuple[str, str],
-    scale: Scale,
-) -> Plan:
-    inner, outer = tables
-    demands = assembly.demands
-    own = [cuts.get(demand.name) if demand.is_fit else None for demand in demands]
-    dimensions = [(dimension(demand, "inner"), dimension(demand, "outer")) for demand in demands]
-    cut_next = next((cut.side for cut in own if cut is not None), None)
-    tool = None if cut_next is None else job.features[cut_next].machine.tool
-    single = len(demands) == 1
-
-    def each(values: list[Any]) -> Any:
-        return values[0] if single else values
-
-    return plan(
-        inner.size[:, 0] if single else inner.size,
-        outer.size[:, 0] if single else outer.size,
-        each([demand.lower for demand in demands]),
-        each([demand.upper for demand in demands]),
-        _costs(job, assembly, tables, cut_next),
-        target=each([demand.target for demand in demands]),
-        uncertainty=(
-            inner.uncertainty[:, 0] if single else inner.uncertainty,
-            outer.uncertainty[:, 0] if single else outer.uncertainty,
-        ),
-        common_uncertainty=each(common.tolist()),
-        make_sd=_make_sd(assembly, own),
-        increment=each([None if cut is None else job.features[cut.side].machine.increment for cut in own]),
-        step=scale.step,
-        assurance=job.assurance,
-        most_risk=1 - job.assurance,
-        names=names,
-        dimensions=None if single else [(a[0], b[0]) for a, b in dimensions],
-        factors=[(a[1], b[1]) for a, b in dimensions],
-        reworkable=_reworkable(assembly),
-        labels=(inner.piece, outer.piece),
-        rework_word="regrind" if tool == "wheel" else "rework",
-        say=scale.say,
-    )
-
-
-def _make_sd(assembly: Assembly, cuts: Sequence[NextCut | None]) -> dict[str, Any] | None:
-    """Return the spread of pieces made next: that of the process between events, which an event does not widen."""
-    found: dict[str, list[float | None]] = {side: [None] * len(cuts) for side in ("internal", "external")}
-    for k, (demand, cut) in enumerate(zip(assembly.demands, cuts)):
-        if cut is not None and cut.shift is not None and cut.shift.sd > 0:
-            found["internal" if cut.side in demand.inner else "external"][k] = cut.shift.sd
-    known = {side: values for side, values in found.items() if any(value is not None for value in values)}
-    return known or None
-
-
-def _costs(job: Job, assembly: Assembly, tables: tuple[Table, Table], cut_next: str | None) -> dict[str, Any]:
-    """Return the job's costs by side, as `plan` takes them.
-
-    What was not stated is left out; but when no cost of remaking is, the side that is cut to suit is the one remade.
-    A part is remade at the dearest of its features.
-    """
-    sides = dict(zip(("internal", "external"), tables))
-    costs: dict[str, Any] = {}
-    if job.costs.press is not None:
-        costs["press"] = job.costs.press
-    if job.costs.spoiled_assembly is not None:
-        costs["spoiled_assembly"] = job.costs.spoiled_assembly
-    if job.costs.rework:
-        costs["rework"] = {side: _rework(job, assembly, side) for side in sides}
-    if job.costs.remake:
-        costs["remake"] = {
-            side: max((job.costs.remake[name] for name in table.features if name in job.costs.remake), default=None)
-            for side, table in sides.items()
-        }
-    else:
-        side = "external" if cut_next is None or cut_next in tables[1].features else "internal"
-        costs["remake"] = (side,)
-    return costs
-
-
-def _rework(job: Job, assembly: Assembly, side: str) -> list[float | None]:
-    """Return for each demand what it costs to rework its feature of a side; None where nothing is stated."""
-    terms = [demand.inner if side == "internal" else demand.outer for demand in assembly.demands]
-    return [job.costs.rework.get(next(iter(one), "")) for one in terms]
-
-
-def _reworkable(assembly: Assembly) -> list[tuple[bool, bool]]:
-    """Return which dimensions can be reworked: a fit's own, unless another demand rests on it too.
-
-    To which side a length can still be cut the job does not say.
-    """
-    uses = [name for demand in assembly.demands for name in (*demand.inner, *demand.outer)]
-
-    def able(is_fit: bool, terms: Mapping[str, float]) -> bool:
-        return is_fit and all(uses.count(name) == 1 for name in terms)
-
-    return [(able(demand.is_fit, demand.inner), able(demand.is_fit, demand.outer)) for demand in assembly.demands]
-
-
 def _verdict(
     job: Job,
     assembly: Assembly,
@@ -356,6 +265,7 @@ def _verdict(
     cuts: Mapping[str, NextCut],
     names: tuple[str, str],
     scale: Scale,
+    unread: Mapping[str, str],
 ) -> Verdict:
     inner, outer = tables
     doubt = np.sqrt(np.mean(inner.uncertainty**2, axis=0) + np.mean(outer.uncertainty**2, axis=0) + common**2)
@@ -374,6 +284,8 @@ def _verdict(
         class_count=None if trays is None else len(trays.labels),
         reworked=None if planned is None else planned.reworked,
         remade=None if planned is None else planned.remade,
+        chance_planned=None if planned is None else _never_sure(planned.chance_all),
+        unread=listed(unread[name] for table in tables for name in table.features if name in unread),
         work="" if planned is None else " ".join(planned.work),
         assurance=job.assurance,
         gap_tolerance=None if math.isinf(width[tightest]) else float(width[tightest]),

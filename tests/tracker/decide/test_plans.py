@@ -278,7 +278,24 @@ def test_default_costs_are_stated():
 
 def test_a_side_left_out_cannot_be_done():
     assert prices({"rework": {"external": 4.0}}).rework == {"external": 4.0}
-    assert prices({"remake": {}}).remake == {"internal": 10.0, "external": 10.0}
+    assert prices({"remake": {}}).remake == {}
+    assert plan([0.6253], [0.6266], LOW, HIGH, {"rework": {}, "remake": {}}).pairs[0].way == "not made"
+
+
+def test_what_is_cut_keeps_the_limits_of_its_drawing():
+    """Bore 0.6250 may be opened to 0.6257; the plug of 0.6270 asks for 0.6264 and is ground down instead."""
+    given = [0.6250], [0.6270], LOW, HIGH, {"rework": {"internal": 1.0, "external": 4.0}}
+    free = plan(*given, **EXACT)
+    assert (free.pairs[0].way, free.pairs[0].size) == ("rework internal", pytest.approx(0.6264))
+    kept = plan(*given, **EXACT, keep=[((0.6250, 0.6257), (0.6255, None))])
+    assert (kept.pairs[0].way, kept.pairs[0].size) == ("rework external", pytest.approx(0.6256))
+    # the drawing ends between two steps of the machine: the last whole step within it is cut
+    near = plan(*given, **EXACT, increment=0.0001, keep=[((0.6250, 0.62664), (None, None))])
+    assert near.pairs[0].size == pytest.approx(0.6264)
+    ends = plan([0.6250], [0.6270], LOW, HIGH, {"rework": {"internal": 1.0}}, **EXACT, increment=0.0001,
+                keep=[((0.6250, 0.62625), (None, None))])  # fmt: skip
+    assert ends.pairs[0].size == pytest.approx(0.6262)
+    assert ends.pairs[0].gap == pytest.approx(-0.0008)
 
 
 @pytest.mark.parametrize(
