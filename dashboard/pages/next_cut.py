@@ -53,7 +53,7 @@ def page(answer: Answer, address: Address) -> Page:
     return Page(
         question=f"How much should the next {name}s change?",
         answer=shift_answer(cut.found.name, shift, numbers),
-        reasons=[shift.reason],
+        reasons=[shift.reason, *(planned.words for planned in (() if cut.fit is None else cut.fit.planned_cuts))],
         word="leave it alone" if shift.leave_alone else "shift",
         choosers=choosers,
         body=[columns(left, right), _come_about(answer, cut, shift, numbers)],

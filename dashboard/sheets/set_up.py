@@ -55,6 +55,10 @@ def set_up_note(answer: Answer, cut: Cut, *, by: str, when: datetime.datetime) -
             ),
             *([tag("p", typeset(words), look="p-how")] if (words := machine_words(machine)) else []),
             tag("p", typeset(shift.reason), look="p-do"),
+            *(
+                tag("p", typeset(planned.words), look="p-do")
+                for planned in (() if cut.fit is None else cut.fit.planned_cuts)
+            ),
             _how_it_comes(cut, shift, numbers),
             figure(leave_alone([(name, shift)], numbers, CONTENT_WIDTH)),
         ]

@@ -61,7 +61,7 @@ Exit status: 0 found (and the size is within), 1 the size is not within, 2 canno
 @click.option(
     "--gap", nargs=2, metavar="LOWER UPPER", help="Gap limits for that chance; those of the fit when not given."
 )
-@click.option("--pairs", type=click.IntRange(1), default=1, show_default=True, help="Pairs that chance is asked for.")
+@click.option("--pairs", type=click.IntRange(1), help="Pairs that chance is asked for; one when not given.")
 @click.option("--json", "as_json", is_flag=True, help="Print the answer for machines.")
 @click.pass_context
 def command(
@@ -73,7 +73,7 @@ def command(
     size: str | None,
     spread: tuple[str, ...],
     gap: tuple[str, str] | None,
-    pairs: int,
+    pairs: int | None,
     as_json: bool,
 ) -> None:
     """Look up limits of size; see `HELP`."""
@@ -81,7 +81,7 @@ def command(
 
     found = _look_up(" ".join(text).strip(), nominal, unit, series)
     inside = None if size is None else _inside(found, size)
-    drawn = _drawn(found, spread, gap, pairs) if spread or gap else None
+    drawn = _drawn(found, spread, gap, pairs or 1) if spread or gap or pairs else None
     if as_json:
         more = {} if inside is None else {"within": inside}
         print_json(found.to_dict() | more | ({} if drawn is None else {"drawn": drawn.to_dict()}))
@@ -110,8 +110,8 @@ def _look_up(text: str, nominal: str | None, unit: str | None, series: str) -> F
         except LimitsError:
             return dowel_pin(rest, series, unit=unit or "in")  # a pin for which no hole is suggested
     if word in ("slip", "press"):
-        used = unit or "in"
         _sized(rest or nominal, word, "0.25")
+        used = unit or ("mm" if read_length(rest or nominal or "", "in").unit == "mm" else "in")
         return shop_hole(parse_length(rest or nominal or "", used), word, unit=used)
     ansi = _ANSI.fullmatch(text)
     if ansi is not None:
@@ -132,7 +132,7 @@ def _drawn(found: Found, spread: tuple[str, ...], gap: tuple[str, str] | None, p
     from tracker.units import parse_length
 
     if not isinstance(found, FitLimits):
-        raise LimitsError("--spread and --gap go with a fit, such as 25H7/p6, not with the limits of one size")
+        raise LimitsError("--spread, --gap and --pairs go with a fit, such as 25H7/p6, not with the limits of one size")
     if len(spread) > 2:
         raise LimitsError(f"--spread is given {len(spread)} times; accepted is once, or twice: internal, then external")
     unit = found.internal.unit

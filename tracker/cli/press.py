@@ -64,8 +64,8 @@ def command(
     JOB states it under press = { length, outer } of a fit, and its measured pairs give the interference; options count
     in its place, or without a job.
 
-    Exit status: 0 it presses and holds, 1 a part yields or a pair is loose (with --hold: no interference does it),
-    2 cannot say, or bad input.
+    Exit status: 0 it presses and holds, 1 a part yields or a pair is loose, when pressed or in service (with --hold:
+    no interference does it), 2 cannot say, or bad input.
     """
     stated |= {
         "friction": None if not friction else friction[0] if len(friction) == 1 else (min(friction), max(friction)),
@@ -84,7 +84,8 @@ def command(
         print_json(answer.to_dict())
     else:
         click.echo(str(answer))
-    ctx.exit(YES if answer.elastic and not answer.loose else NO)
+    holds_hot = answer.service is None or not answer.service.loose
+    ctx.exit(YES if answer.elastic and not answer.loose and holds_hot else NO)
 
 
 def _from_options(diameter: str | None, interference: tuple[str, ...], unit: str, stated: dict[str, Any]) -> PressFit:

@@ -31,6 +31,7 @@ class Terms:
     plus_makes: str
     within: str
     across: str
+    leans: str
     say: Say
     say_offset: Say
 
@@ -91,8 +92,11 @@ def economic_aim(lower: float, upper: float, sd: float, cost_under: float, cost_
 
 
 def aim_off(terms: Terms) -> float:
-    """Return how far off the target to aim because an error costs more on one side."""
-    if terms.under == terms.over:
+    """Return how far off the target to aim because an error costs more on one side.
+
+    With one limit only there is a miss on one side only: nothing to weigh, and the target stands as it was given.
+    """
+    if terms.under == terms.over or (terms.lower is None) != (terms.upper is None):
         return 0.0
     if terms.lower is not None and terms.upper is not None:
         spread = math.hypot(terms.true_sd, terms.middle_sd)

@@ -11,6 +11,12 @@ from tracker.result import Interval
 NEARER = 0.001
 """A drop of the share within limits from which on it is said."""
 
+COARSE = 0.5
+"""Share within limits at the best setting under which a step is called too coarse (common practice, no source)."""
+
+LEAST_SAVED = 0.01
+"""A saving under this is not worth a figure."""
+
 
 def is_out(mean: float, terms: Terms) -> bool:
     """Return whether a mean lies beyond a limit."""
@@ -34,6 +40,8 @@ def reason_of(
         step = say(abs(level.slope))
         text += f" and size {'grows' if level.slope > 0 else 'falls'} by {step} a piece"
     ends = f"between {_side(wanted.low, say, 'larger', 'smaller')} and {_side(wanted.high, say, 'larger', 'smaller')}"
+    if because == "noise" and say(level.scatter) == say(0.0):
+        return f"{text}, and pieces that all read alike do not show what is noise; a finer gauge would."
     if because == "noise":
         text += "; with" if on_target else ", but with"
         text += (
@@ -44,14 +52,15 @@ def reason_of(
             text += f"; {count(level.n_all, 'piece')} can hardly tell, measure more or state the spread"
         return text + "."
     if because == "under one step":
-        return f"{text}: the shift called for, {say(abs(wanted.estimate))}, is under half a step of the machine."
+        text += f": the shift called for, {say(abs(wanted.estimate))}, is under half a step of the machine"
+        return f"{text}{_too_coarse(terms)}."
     before, after = (terms.outcome(value)[1] for value in (0.0, change)) if terms.limited else (None, None)
     within = "" if before is None or after is None else f"{share(before)} of the next pieces {terms.within} as it is"
     if because == "not worth it":
         saved = terms.saved(change) or 0.0
         ahead = count(terms.ahead.size, "piece")
         return (
-            f"{text}, but {within} and {share(after or 0.0)} after a shift: over {ahead} that saves {saved:.3g}, "
+            f"{text}, but {within} and {share(after or 0.0)} after a shift: over {ahead} that saves {_money(saved)}, "
             f"and touching the machine costs {terms.touch:.3g}."
         )
     text += f"; the shift called for is {ends} ({share(wanted.confidence)} sure){_aimed(aimed, terms)}"
@@ -60,7 +69,31 @@ def reason_of(
     if before is None or after is None:
         return f"{text}."
     text += f"; {within}, {share(after)} after"
-    return f"{text}: the target stands near a limit." if after < before - NEARER else f"{text}."
+    if after >= before - NEARER:
+        return f"{text}."
+    if terms.leans:
+        return f"{text}: the target leans to the {terms.leans} side, where a miss costs less."
+    return f"{text}: the target stands near a limit."
+
+
+def _too_coarse(terms: Terms) -> str:
+    """Say what is within limits at this setting and at the better step beside it, where neither is good."""
+    if not terms.limited or terms.increment is None:
+        return ""
+    here = terms.outcome(0.0)[1]
+    beside = max(terms.outcome(terms.change(step))[1] for step in (-terms.increment, terms.increment))
+    if max(here, beside) >= COARSE:
+        return ""
+    best = f"the better of the steps beside it gives {share(beside)}"
+    return (
+        f"; {share(here)} of the next pieces {terms.within} as it is and {best}: the step is too coarse for these"
+        " limits, so set the size in another way"
+    )
+
+
+def _money(saved: float) -> str:
+    """Return a saving; what is nothing to speak of is said so, not in powers of ten."""
+    return "next to nothing" if abs(saved) < LEAST_SAVED else f"{saved:.3g}"
 
 
 def _aimed(aimed: float, terms: Terms) -> str:

@@ -116,6 +116,7 @@ def next_shift(
     confidence: float = 0.95,
     within: str = "lie within limits",
     across: str = "diameter",
+    leans: str = "",
     say: Say = plain_length,
     say_offset: Say | None = None,
 ) -> Shift:
@@ -165,6 +166,8 @@ def next_shift(
         What pieces within the limits do, in words, when they are not the part's own.
     across : str
         What a machine that counts the whole change counts on, in words.
+    leans : str
+        ``larger`` or ``smaller``: to which side the target leans already because a miss costs less there.
     say : callable
         Writes a length for the sentences.
     say_offset : callable, optional
@@ -192,8 +195,8 @@ def next_shift(
     ``touch_cost``. Pieces are taken as normal and independent about their level or line; with strong drift from
     piece to piece the level is out of date and the shift comes late.
     The side that costs less is aimed at by sigma^2 ln(cost_under / cost_over) / (upper - lower), which is
-    where the expected cost is least for a normal spread; with one limit or none, only the uncertainty of the
-    level is hedged, at its cost_under / (cost_under + cost_over) quantile.
+    where the expected cost is least for a normal spread; without limits the uncertainty of the level is hedged, at
+    its cost_under / (cost_under + cost_over) quantile; with one limit there is no second side to weigh it against.
 
     References
     ----------
@@ -238,6 +241,7 @@ def next_shift(
         plus_makes=plus_makes,
         within=within,
         across=across,
+        leans=leans,
         say=say,
         say_offset=say if say_offset is None else say_offset,
     )

@@ -370,7 +370,7 @@ def _worked(facts: _Facts, work: str) -> str:
         return work
     new = " and ".join(word for word, pieces in (("reworked", facts.reworked), ("made new", facts.remade)) if pieces)
     return (
-        f"{work} Not before what was {new} is measured: as planned all {number_word(facts.wanted)} hold with only "
+        f"{work} Measure what is {new} before pressing: as planned all {number_word(facts.wanted)} hold with only "
         f"{facts.said(facts.chance_planned)} chance, and {share(facts.assurance)} was asked."
     )
 

@@ -13,6 +13,7 @@ from tracker.fit.press_cylinders import Cylinders
 from tracker.fit.press_materials import Material
 from tracker.fit.press_results import SYSTEMS, Service, Span
 
+_ZERO = {"mm": -273.15, "in": -459.67}  # absolute zero
 _COLDEST = {"mm": -196.0, "in": -320.8}  # liquid nitrogen
 _DRY_ICE = {"mm": -78.0, "in": -108.4}
 _ROOM = {"mm": 20.0, "in": 68.0}  # ISO 1
@@ -46,7 +47,8 @@ def joining(joint: Cylinders, interference: float, clearance: float, ambient: fl
     cold = max(0.0, (ambient - _DRY_ICE[units]) * inner.contraction * joint.diameter)
     degrees = SYSTEMS[units]["temperature"]
     coldest = f"{_COLDEST[units]:.0f} {degrees}"
-    reason = f"cold alone does not do it: it would take {cool:.0f} {degrees}, liquid nitrogen is {coldest}"
+    taken = f"it would take {cool:.0f} {degrees}" if cool > _ZERO[units] else "no temperature is cold enough"
+    reason = f"cold alone does not do it: {taken}, liquid nitrogen is {coldest}"
     reachable = cool >= _COLDEST[units]
     return {
         "heat_to": ambient + wanted / (outer.expansion * joint.diameter),

@@ -53,6 +53,22 @@ class FeatureCheck(Result):
     events: tuple[tuple[int, str], ...]
     reasons: dict[str, str]
 
+    @property
+    def outside(self) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """The pieces that read under the lower, and over the upper limit of size, by name."""
+        if self.sizes is None:
+            return (), ()
+        near = 1e-9 * self.step  # a size on its limit is within it, whatever the last bit says
+        under, over = (
+            ()
+            if limit is None
+            else tuple(
+                piece for piece, size in zip(self.sizes.piece, self.sizes.size.tolist()) if sign * (size - limit) > near
+            )
+            for sign, limit in ((-1, self.lower), (1, self.upper))
+        )
+        return under, over
+
     def __str__(self) -> str:
         return f"{self.name}: {self.summary if self.summary is not None else self.reasons.get('summary', 'nothing')}"
 
@@ -87,6 +103,24 @@ class LeftOver(Result):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedCut(Result):
+    """New pieces of a plan at the machine: how many, to which size, and the offset from how it stands now.
+
+    ``change`` is how much larger than the next piece would come out; ``offset`` in machine terms, 0 where the machine
+    stands right within half a step.
+    """
+
+    pieces: int
+    size: float
+    change: float
+    offset: float
+    words: str
+
+    def __str__(self) -> str:
+        return self.words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FitCheck(Result):
     """Will these two batches go together; lengths in the job's unit.
 
@@ -94,7 +128,8 @@ class FitCheck(Result):
     mean mate and the gap aimed at when the job states one, else ``best_target``. ``shift`` brings the process there.
     ``from_drawing`` is the gap when a side is not measured: the drawing's limits stand in for it. ``assembly`` names
     the assembly when its pairs must meet other fits or closures too: verdict, pairs and plan are then those of all at
-    once, and ``chance`` is of this fit alone.
+    once, and ``chance`` is of this fit alone. ``planned_cuts`` are the new pieces of the plan at the machine: they suit
+    the mates that are left without one, and so need not be of the size that suits the batch.
     """
 
     name: str
@@ -116,6 +151,7 @@ class FitCheck(Result):
     cut_to: float | None
     shift: Shift | None
     plan: Plan | None
+    planned_cuts: tuple[PlannedCut, ...] = ()
     press: PressFit | None = None
     seat: Seat | None = None
     assembly: str | None = None

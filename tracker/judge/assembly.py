@@ -19,7 +19,7 @@ from tracker.judge.features import Happening, judge_feature
 from tracker.judge.fits import judge_fit, worst
 from tracker.judge.joined import Joined, assembly_check, join
 from tracker.judge.parts import Assembly, Parts, assemblies_of, parts_of
-from tracker.judge.words import Scale, plain_name
+from tracker.judge.words import Scale, outside_words, plain_name
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -108,6 +108,7 @@ def check(
             *parts.remarks,
             *apart,
             *_beyond_drawing(job, fits, features),
+            *_outside(job, features),
             *_left_out(job, readings),
             *_overdue(job, frame, today),
             *_marked(frame),
@@ -200,6 +201,12 @@ def _beyond_drawing(job: Job, fits: Sequence[FitCheck], features: Mapping[str, F
         mates = fit.internal if fit.cut_next == fit.external else fit.external
         words.append(beyond_drawing(job.features[fit.cut_next], fit.cut_to, scale, mates))
     return tuple(word for word in words if word is not None)
+
+
+def _outside(job: Job, features: Mapping[str, FeatureCheck]) -> tuple[str, ...]:
+    """Return which measured pieces are outside their own drawing: they may go together and still not be to it."""
+    found = (outside_words(item, Scale(job.unit, item.step)) for item in features.values())
+    return tuple(f"not to the drawing: {words}" for words in found if words)
 
 
 def _left_out(job: Job, readings: Import) -> tuple[str, ...]:

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from tracker.decide import Shift
+from tracker.decide import Plan, Shift
+from tracker.decide.machine import in_steps, machine_offset
+from tracker.decide.plans import NEW_PIECES
+from tracker.decide.words import plural
 from tracker.errors import NotEnoughData
 from tracker.fit import Target, best_target
-from tracker.judge.answers import FeatureCheck
+from tracker.judge.answers import FeatureCheck, PlannedCut
 from tracker.judge.features import Happening, attempt, combined, marks_of, miss_costs, shift_of
 from tracker.judge.words import Scale, plain_name
 
@@ -77,6 +81,46 @@ def next_cut(job: Job, fit: Fit, features: Mapping[str, FeatureCheck], events: S
         ),
     )
     return NextCut(side=side, target=target, cut_to=cut_to, shift=shift, reasons=reasons)
+
+
+def planned_cuts(
+    feature: Feature, shift: Shift | None, plan: Plan | None, gap: int, side: str, scale: Scale
+) -> tuple[PlannedCut, ...]:
+    """Return the new pieces of a plan as they are cut at the machine, one for each size.
+
+    Parameters
+    ----------
+    feature : Feature
+        What is cut.
+    shift : Shift or None
+        Of that feature: from it the size that the next piece would come out at.
+    plan : Plan or None
+    gap, side : int and str
+        Where the feature stands in the plan: the number of the gap, and ``internal`` or ``external``.
+    scale : Scale
+    """
+    if shift is None or plan is None:
+        return ()
+    sizes = Counter(
+        cut.size
+        for pair in plan.pairs
+        if pair.way in NEW_PIECES
+        for cut in pair.cuts
+        if (cut.gap, cut.side) == (gap, side)
+    )
+    machine, found = feature.machine, []
+    whole = machine.offset_on == "diameter" or feature.kind == "length"
+    across = "length" if feature.kind == "length" else "diameter" if whole else "radius"
+    for size, pieces in sorted(sizes.items()):
+        change = size - (shift.target + shift.bias.estimate + shift.slope)
+        offset = machine_offset(change, diameter=whole, plus_makes=machine.plus_makes)
+        offset = offset if machine.increment is None else in_steps(offset, machine.increment)
+        new = f"the new {plain_name(feature.name) if pieces == 1 else plural(plain_name(feature.name))} of the plan"
+        words = f"For {new}, to {scale.size(size)} {scale.unit}: "
+        number = f"{'+' if offset > 0 else '-'}{scale.entered(abs(offset), machine.increment)} {scale.unit}"
+        words += f"enter {number} on the {across}, from how it stands now." if offset else "as the machine stands now."
+        found.append(PlannedCut(pieces=pieces, size=size, change=change, offset=offset, words=words))
+    return tuple(found)
 
 
 def a_mate(name: str) -> str:

@@ -192,7 +192,9 @@ def shift_of(
     own = target is None
     low, high = (feature.lower, feature.upper) if own else (lower, upper)
     cost_under, cost_over = miss_costs(job, feature)
+    leans = ""
     if costs_in_target:
+        leans = "" if cost_under == cost_over else ("larger" if cost_under > cost_over else "smaller")
         cost_under = cost_over = max(cost_under, cost_over)
     return next_shift(
         found.size,
@@ -213,6 +215,7 @@ def shift_of(
         touch_cost=0.0 if job.costs.touch is None or (low is None and high is None) else job.costs.touch,
         pieces_ahead=feature.machine.look_every,
         within=within,
+        leans=leans,
         across="length" if feature.kind == "length" else "diameter",
         say=scale.say,
         say_offset=lambda value: f"{scale.entered(value, feature.machine.increment)} {scale.unit}",

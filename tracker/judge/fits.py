@@ -12,7 +12,7 @@ from tracker.decide.words import share
 from tracker.errors import NotEnoughData
 from tracker.fit import Chance, Closure, Pairing, chance_any, closure
 from tracker.judge.answers import FeatureCheck, FitCheck, LeftOver, PairRow
-from tracker.judge.cuts import NextCut, cut_to_suit, target_of
+from tracker.judge.cuts import NextCut, cut_to_suit, planned_cuts, target_of
 from tracker.judge.features import attempt
 from tracker.judge.joined import Joined, own_pairing
 from tracker.judge.joints import press_of, seat_of
@@ -76,6 +76,14 @@ def judge_fit(
         cut_to=cut.cut_to,
         shift=cut.shift,
         plan=joined.plan,
+        planned_cuts=planned_cuts(
+            job.features[cut.side],
+            cut.shift,
+            joined.plan,
+            joined.column(fit.name, is_fit=True),
+            "internal" if cut.side in joined.tables[0].features else "external",
+            Scale(job.unit, min(inner.step, outer.step)),
+        ),
         press=press,
         seat=seat,
         assembly=joined.assembly.name if joined.several else None,

@@ -12,7 +12,7 @@ from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
 from tracker.judge.assembly_text import assembly_lines, closure_pairs_where_chosen
 from tracker.judge.fits import drawing_words
 from tracker.judge.layout import LONG_UNIT, MOST_ROWS, before_work, chance_words, labelled, plan_words, table
-from tracker.judge.words import Scale, plain_name
+from tracker.judge.words import Scale, outside_words, plain_name
 from tracker.result import Interval
 from tracker.units import convert, format_number, small_unit
 
@@ -102,6 +102,8 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
         words = f"sorted into {len(trays.labels)} trays a side: {trays.expected_good:.1f} of {wanted} expected good"
         yield from labelled("", words)
     yield from _shift_lines(fit.cut_next, fit.shift, scale)
+    for planned in fit.planned_cuts:
+        yield from labelled("", planned.words)
     if fit.plan is not None and fit.assembly is None:
         yield from labelled("plan", plan_words(fit.verdict, fit.plan))
     for what, reason in fit.reasons.items():
@@ -148,6 +150,9 @@ def feature_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
         if value is not None
     ]
     yield from labelled("limits", f"{' '.join(limits) or 'none stated'}, aim {scale.size(feature.target)}")
+    outside = outside_words(feature, scale)
+    if outside:
+        yield from labelled("beyond", outside)
     if found.remark:
         yield from labelled("", found.remark)
     if feature.summary is not None:

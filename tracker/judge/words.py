@@ -7,12 +7,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from tracker.decide.words import plural
+from tracker.decide.words import listed, plural
 from tracker.units import convert, decimals_of, format_number, small_unit
 
 if TYPE_CHECKING:
     from tracker.drift import Signal
     from tracker.job import Machine
+    from tracker.judge.answers import FeatureCheck
 
 Say = Callable[[float], str]
 
@@ -97,6 +98,22 @@ def plain_fault(text: str) -> str:
     'found 0.0; the spread of the part to be cut is needed, above zero'
     """
     return _ARGUMENT.sub("", text)
+
+
+def outside_words(feature: FeatureCheck, scale: Scale) -> str:
+    """Return which pieces read outside their own limits of size; "" when none does.
+
+    ``shanks 1 and 2 read under 0.62550, shank 7 over 0.62650 (in)``.
+    """
+    name, found = plain_name(feature.name), []
+    for pieces, limit, word in zip(feature.outside, (feature.lower, feature.upper), ("under", "over")):
+        if not pieces or limit is None:
+            continue
+        every = feature.sizes is not None and len(pieces) == len(feature.sizes) > 2
+        which = f"all {len(pieces)} {plural(name)}" if every else ""
+        which = which or f"{name if len(pieces) == 1 else plural(name)} {listed(pieces)}"
+        found.append(f"{which} {'reads' if len(pieces) == 1 else 'read'} {word} {scale.size(limit)}")
+    return f"{', '.join(found)} {scale.unit}" if found else ""
 
 
 def signal_words(signal: Signal, feature: str, pieces: Sequence[str]) -> str:
