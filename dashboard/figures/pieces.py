@@ -174,11 +174,17 @@ def _lanes(
         rows.append((ahead.low, ahead.high, None, "the next piece, 19 in 20"))
     for index, (low, high, middle, word) in enumerate(rows):
         y = top + 22 + index * LANE
+        known = np.isfinite(low) and np.isfinite(high)
         left, right = max(band.x(low), band.left), min(band.x(high), band.right)
-        drawing.whisker(left, right, y)
+        if known:
+            drawing.whisker(left, right, y)
+        elif middle is not None:
+            left = right = band.x(middle)
         if middle is not None:
             drawing.bead(band.x(middle), y)
-            word = f"mean {numbers.off(middle, band.base)} ± {numbers.off((high - low) / 2, signed=False)}"
+            word = f"mean {numbers.off(middle, band.base)}"
+            if known:
+                word += f" ± {numbers.off((high - low) / 2, signed=False)}"
         reach = width_of(word)
         lines = [band.x(value) for value in (found.lower, found.upper) if value is not None]
         beside = [(right + 12, right + 12 + reach, "start"), (left - 12 - reach, left - 12, "end")]

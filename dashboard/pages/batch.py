@@ -60,8 +60,15 @@ def _with(page: Page, body: Sequence[Any], reasons: Sequence[str]) -> Page:
 
 
 def _between(interval: Interval, numbers: Numbers, *, signed: bool) -> str:
-    low, high = numbers.off(interval.low, signed=signed), numbers.off(interval.high, signed=signed)
-    return f"between {low} and {high}"
+    ends = [
+        f"{word} {numbers.off(end, signed=signed)}"
+        for word, end in (("at least", interval.low), ("at most", interval.high))
+        if math.isfinite(end)
+    ]
+    if len(ends) == 2:
+        low, high = numbers.off(interval.low, signed=signed), numbers.off(interval.high, signed=signed)
+        return f"between {low} and {high}"
+    return ends[0] if ends else "how far off that may be does not show"
 
 
 def _reasons(found: FeatureCheck, numbers: Numbers) -> list[str]:

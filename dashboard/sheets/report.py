@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from math import isfinite
 from typing import Any
 
 from markupsafe import Markup
@@ -165,7 +166,14 @@ def _limits(found: FeatureCheck, numbers: Numbers) -> list[list[str]]:
 
 
 def _with(interval: Interval, write: Any) -> str:
-    return f"{write(interval.estimate)}, between {write(interval.low)} and {write(interval.high)}"
+    ends = [
+        f"{word} {write(end)}"
+        for word, end in (("at least", interval.low), ("at most", interval.high))
+        if isfinite(end)
+    ]
+    if len(ends) == 2:
+        return f"{write(interval.estimate)}, between {write(interval.low)} and {write(interval.high)}"
+    return f"{write(interval.estimate)}, {ends[0] if ends else 'how far off does not show'}"
 
 
 def _spread(found: FeatureCheck, numbers: Numbers) -> list[list[str]]:

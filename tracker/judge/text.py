@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
@@ -198,8 +199,10 @@ def interval_words(value: Interval, write: Write, unit: str, *, signed: bool = F
     def said(number: float) -> str:
         return str(write(number, signed=signed))
 
-    if abs(value.low) == float("inf") or abs(value.high) == float("inf"):
-        open_end = f"at least {said(value.low)}" if abs(value.high) == float("inf") else f"at most {said(value.high)}"
+    if math.isinf(value.low) and math.isinf(value.high):
+        return f"{said(value.estimate)} {unit}, and how far off that may be does not show"
+    if math.isinf(value.low) or math.isinf(value.high):
+        open_end = f"at least {said(value.low)}" if math.isinf(value.high) else f"at most {said(value.high)}"
         return f"{said(value.estimate)} ({open_end}) {unit}"
     return f"{said(value.estimate)} (between {said(value.low)} and {said(value.high)}) {unit}"
 

@@ -160,3 +160,17 @@ def test_pieces_that_all_read_alike_have_no_noise_of_nothing():
     )
     assert "0.0 tenths of it is noise" not in found.reason
     assert "all read alike" in found.reason
+
+
+def test_means_that_are_equal_have_no_interval_and_say_so(tmp_path):
+    """Repeats differ, their means do not: the spread of pieces does not show."""
+    (tmp_path / "job.toml").write_text(
+        '[job]\nname = "t"\nunit = "in"\n[features.pin]\nkind = "external"\nlower = 0.5004\nupper = 0.5012\n',
+        encoding="utf-8",
+    )
+    rows = "piece,repeat,value\n1,1,0.50150\n1,2,0.50100\n2,1,0.50100\n2,2,0.50150\n"
+    (tmp_path / "pin.csv").write_text(rows, encoding="utf-8")
+    answer = check(tmp_path)
+    words = "\n".join(feature_lines(answer, answer.feature("pin")))
+    assert "0.50125 in, and how far off that may be does not show" in " ".join(words.split())
+    assert "inf" not in words.casefold().replace("infer", "")
