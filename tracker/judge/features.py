@@ -15,6 +15,7 @@ from tracker.judge.words import Scale, plain_fault, plain_name
 from tracker.spread import (
     Capability,
     Components,
+    OperatorSpread,
     Sizes,
     capability,
     components,
@@ -112,7 +113,7 @@ def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Seque
         bounds=bounds,
         summary=attempt(reasons, "summary", lambda: summarize(found, feature.aim)),
         capability=attempt(reasons, "capability", lambda: _capability(feature, found)),
-        components=attempt(reasons, "components", lambda: _components(frame)),
+        components=attempt(reasons, "components", lambda: _components(frame, found.operators)),
         normality=attempt(reasons, "normality", lambda: normality(found.size)),
         wear=attempt(reasons, "wear", lambda: _wear(feature, found, _known(marks))),
         shift=attempt(reasons, "shift", lambda: _own_shift(job, feature, found, _known(marks), scale)),
@@ -237,14 +238,20 @@ def _capability(feature: Feature, found: Sizes) -> Capability:
     return capability(found, feature.lower, feature.upper, feature.aim)
 
 
-def _components(frame: pd.DataFrame) -> Components:
+def _components(frame: pd.DataFrame, operators: OperatorSpread | None) -> Components:
+    """Return the parts of the spread; operators' levels are no noise of the gauge and are taken off first."""
     numbers = frame[frame["kind"] != "go_no_go"]
     if not len(numbers):
         raise NotEnoughData("goes / does not go readings do not show how much is gauge; take readings with numbers")
     positions = numbers["position"].to_numpy()
     several = len(set(positions.tolist())) > 1
     piece = numbers.groupby(["batch", "piece"], sort=False).ngroup().to_numpy()  # piece 1 of each batch is another
-    return components(numbers["value"].to_numpy(), piece, positions if several else None)
+    value, fitted = numbers["value"].to_numpy(), 0
+    if operators is not None:
+        level = dict(zip(operators.operators, operators.level))
+        value = value - numbers["operator"].map(level).to_numpy(dtype=float)
+        fitted = len(level) - 1
+    return components(value, piece, positions if several else None, fitted=fitted)
 
 
 def _known(marks: tuple[Mark, ...] | None) -> tuple[Mark, ...]:
