@@ -6,9 +6,12 @@ import math
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
+import numpy as np
+
 from tracker.decide import Shift, next_shift
 from tracker.decide.prices import REMAKE
 from tracker.drift import WearLine, wear_line
+from tracker.drift.lines import without_rounding
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.judge.answers import FeatureCheck
 from tracker.judge.words import Scale, plain_fault, plain_name
@@ -282,9 +285,10 @@ def _wear(feature: Feature, found: Sizes, marks: Sequence[Mark]) -> WearLine:
     if len(found) < LEAST_FOR_WEAR:
         pieces = "one piece does" if len(found) == 1 else f"{len(found)} pieces do"
         raise NotEnoughData(f"{pieces} not show wear; from {LEAST_FOR_WEAR} on it can be looked for")
-    if float(found.size.max()) == float(found.size.min()):
+    if not np.any(without_rounding(found.size - found.size[0], found.size)):
         raise NotEnoughData(f"all {len(found)} pieces read the same, so wear under a step of the gauge stays unseen")
-    return wear_line(found.size, None, [(mark[0], mark[1]) for mark in marks], feature.lower, feature.upper)
+    events = [(mark[0], mark[1]) for mark in marks]
+    return wear_line(found.size, None, events, feature.lower, feature.upper, resolution=found.step or 0.0)
 
 
 def _empty(feature: Feature, step: float, marks: Sequence[Mark], reasons: dict[str, str]) -> FeatureCheck:
