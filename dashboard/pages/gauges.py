@@ -54,7 +54,7 @@ def page(answer: Answer, address: Address) -> Page:
     missing = _missing(found)
     if missing is not None:
         body.append(missing)
-    worst = max(found, key=lambda pair: pair[0].share_of_tolerance or 0.0)[0]
+    worst = max(found, key=lambda pair: pair[0].judged_share or 0.0)[0]
     reason = sentence(f"{plain_name(worst.feature).capitalize()}s: {worst.reason}")
     return Page(
         question=QUESTION,
@@ -81,7 +81,7 @@ def gauge_answer(found: list[GaugeCheck], late: list[str]) -> str:
         return f"For the {listed(f'{name}s' for name in good)} yes, for the {listed(f'{name}s' for name in bad)} no."
     if not good:
         return "Cannot say yet."
-    tight = [item for item in found if item.share_of_tolerance is not None and item.share_of_tolerance > 0.1]
+    tight = [item for item in found if item.judged_share is not None and item.judged_share > 0.1]
     if tight:
         return "Yes, with care near the limits."
     return "Yes, with room to spare."
@@ -133,8 +133,8 @@ def _table(answer: Answer, found: list[tuple[GaugeCheck, FeatureCheck]], today: 
     return panel(
         title,
         table(heads, rows, label="gauges against tolerances"),
-        how="u is the standard uncertainty of one piece's size: repeats, step, calibration. What reads inside"
-        " the limits to accept is within limits with 95 % or more.",
+        how="u is the standard uncertainty of one piece's size: repeats, step, operators, calibration. What reads"
+        " inside the limits to accept is within limits with 95 % or more.",
     )
 
 
@@ -154,7 +154,7 @@ def _flag(item: GaugeCheck) -> Any:
     if item.serves is None:
         return "cannot say"
     if item.serves:
-        return "serves" if (item.share_of_tolerance or 0) <= 0.1 else "may serve"
+        return "serves" if (item.judged_share or 0) <= 0.1 else "may serve"
     return html.Span("does not serve", className="flag")
 
 
@@ -269,8 +269,8 @@ def _study(answer: Answer, item: GaugeCheck) -> html.Section:
         [
             ("6 sd of the gauge, of the tolerance", used),
             ("size classes it can tell apart", "none" if classes == 0 else told),
-            ("so it", study.verdict),
-            ("readings", f"{study.pieces} pieces, {study.operators} operators, {study.n} readings"),
+            ("so by this study alone it", study.verdict),
+            ("readings", f"{count(study.pieces, 'place')}, {count(study.operators, 'operator')}, {study.n} readings"),
             ("method", study.method),
         ]
     )

@@ -84,7 +84,7 @@ def _word(found: FeatureCheck) -> str:
     wear = found.wear
     if fresh_event(found):
         return "keep going"
-    if wear is None:
+    if wear is None or (wear.departure is not None and wear.departure.after is not None):
         return "cannot say"
     if wear.seen and wear.pieces_left_safe is not None and wear.pieces_left_safe <= SOON:
         return "change the tool"
@@ -116,7 +116,7 @@ def _left(found: FeatureCheck, numbers: Numbers, tool: str) -> html.Section | No
     wear, name = found.wear, plain_name(found.name)
     if wear is None:
         return None
-    if not wear.seen:
+    if not wear.seen and wear.departure is None:
         half = max(abs(wear.slope.high), abs(wear.slope.low))
         return panel(
             f"Nothing says the {tool} is near its end",

@@ -51,8 +51,13 @@ def wear_answer(found: FeatureCheck, feature: Feature) -> str:
     wear, name, tool = found.wear, plain_name(found.name), feature.machine.tool
     if wear is None:
         return "Cannot say yet."
+    if wear.departure is not None and wear.departure.after is not None and found.sizes is not None:
+        piece = found.sizes.piece[round(wear.departure.after) - 1]
+        return f"Cannot say: something changed after {name} {piece}, and no event says what."
     if not wear.seen:
         return "No wear can be seen."
+    if wear.past:
+        return f"Yes. See to the {tool} now: the middle is past the limit."
     safe = wear.pieces_left_safe
     if safe == 0:
         return f"Yes. See to the {tool} before the next {name}."

@@ -18,9 +18,12 @@ from tracker.cli.source import CANNOT_SAY, NO, YES, job_argument, open_source, p
 def command(ctx: click.Context, job: str, record: str | None, as_json: bool, feature: str | None) -> None:
     """Say whether size moves with part number between events, what each event did, and how many pieces are left.
 
+    Where size surely jumps and no event says why, neither wear nor pieces left can be told until the event is logged.
+
     Exit status: 0 no wear is sure, 1 wear seen, 2 cannot say, or bad input.
     """
     from tracker.judge import check, wear_lines, wear_verdict
+    from tracker.judge.text import SOMETHING_CHANGED
 
     source = open_source(job, record)
     answer = check(source.job, source.readings, source.events)
@@ -33,4 +36,5 @@ def command(ctx: click.Context, job: str, record: str | None, as_json: bool, fea
     else:
         for line in wear_lines(answer, found):
             click.echo(line)
-    ctx.exit(NO if wear_verdict(found.wear) == "wear seen" else YES)
+    word = wear_verdict(found.wear)
+    ctx.exit(CANNOT_SAY if word == SOMETHING_CHANGED else NO if word == "wear seen" else YES)

@@ -1,5 +1,6 @@
 """Drift in the order of making: charts, signals and wear."""
 
+from tracker.drift.breaks import Departure
 from tracker.drift.chart import Baseline, Chart
 from tracker.drift.constants import ChartConstants, chart_constants
 from tracker.drift.run_length import (
@@ -30,6 +31,7 @@ __all__ = [
     "Baseline",
     "Chart",
     "ChartConstants",
+    "Departure",
     "FalseAlarms",
     "Signal",
     "Watched",

@@ -62,8 +62,13 @@ def run_sums(x: np.ndarray, y: np.ndarray, run: np.ndarray, runs: int) -> RunSum
 def residual_squares(x: np.ndarray, y: np.ndarray, run: np.ndarray, sums: RunSums, slopes: np.ndarray) -> np.ndarray:
     """Return the residuals about the lines with the given slopes."""
     residual = (y - sums.mean_y[run]) - slopes[run] * (x - sums.mean_x[run])
+    return without_rounding(residual, y)
+
+
+def without_rounding(difference: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """Return differences of sizes ``y``, those that are no more than floating-point rounding as 0."""
     noise = 16 * np.finfo(float).eps * max(float(np.max(np.abs(y))), np.finfo(float).tiny)
-    return np.where(np.abs(residual) <= noise, 0.0, residual)
+    return np.where(np.abs(difference) <= noise, 0.0, difference)
 
 
 def common_fit(x: np.ndarray, y: np.ndarray, run: np.ndarray, sums: RunSums) -> LineFit:

@@ -8,11 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from tracker.drift.constants import chart_constants
+from tracker.drift.lines import without_rounding
 from tracker.drift.runs import cut_into_runs
 from tracker.drift.signals import HANDBOOK_SIGNALS, Signal, check_names, find_signals
 from tracker.drift.wear_results import WearLine
 from tracker.errors import NotEnoughData
 from tracker.result import Result
+from tracker.spread.arguments import count
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +41,7 @@ class Watched(Result):
     def __str__(self) -> str:
         """Say what is seen, or that nothing is."""
         seen = "; ".join(signal.words for signal in self.signals) or "nothing unusual is seen"
-        return f"{self.n} pieces, distances from {self.about}: {seen}."
+        return f"{count(self.n, 'piece')}, distances from {self.about}: {seen}."
 
 
 def watch_runs(
@@ -90,11 +92,15 @@ def watch_runs(
     cut = cut_into_runs(sizes, None, events)
     seen = wear is not None and wear.seen
     residual = wear.residual if wear is not None and seen else cut.size
-    ranges = np.abs(np.diff(residual))[np.diff(cut.run) == 0]
+    # What only floating-point rounding tells apart is alike: pieces exactly on a line show no spread.
+    ranges = without_rounding(np.abs(np.diff(residual)), cut.size)[np.diff(cut.run) == 0]
     sd = float(np.mean(ranges)) / chart_constants(2).d2 if ranges.size else 0.0
+    if sd <= 0 and seen:
+        raise NotEnoughData("all pieces lie exactly on the wear line; signals need a spread about it")
     if sd <= 0:
         raise NotEnoughData(
-            f"there are {residual.size} piece(s) and no two in a row that differ between events; signals need a spread"
+            f"there {'is' if residual.size == 1 else 'are'} {count(residual.size, 'piece')} and no two in a row that"
+            " differ between events; signals need a spread"
         )
     found: list[Signal] = []
     for number in range(len(cut.runs)):

@@ -9,17 +9,20 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
+from tracker.drift.breaks import Departure, departure
 from tracker.drift.lines import (
     LineFit,
     RunSums,
     common_fit,
     holding_both,
+    residual_squares,
     robust_slope,
     run_sums,
     sd_interval,
     separate_fit,
     slopes_differ_p,
     unsure_of_common,
+    without_rounding,
 )
 from tracker.drift.runs import Run, cut_into_runs
 from tracker.drift.wear_results import WearBand, WearLine, WearRun
@@ -40,6 +43,7 @@ def wear_line(
     lower: float | None = None,
     upper: float | None = None,
     confidence: float = 0.95,
+    resolution: float = 0.0,
 ) -> WearLine:
     """Return how size moves with the order of making, and how many pieces are left.
 
@@ -55,6 +59,8 @@ def wear_line(
         Limits of size.
     confidence : float
         Of the intervals; also the one-sided confidence of ``pieces_left_safe``.
+    resolution : float
+        Step of the readings, 0 where it is not known: no jump or bend within one step is called one.
 
     Returns
     -------
@@ -75,8 +81,9 @@ def wear_line(
     twice as fast and cannot be told apart, they cover 85 to 95 % with runs of equal length and less the shorter the
     last run is (tests/calibration/drift_wear.py); ``words`` says that one slope is taken for granted, and what the
     last run says by itself.
-    Where wear is curved (a fresh edge wears fast, then slowly) the line ahead is too steep or too flat: look
-    at the residuals. ``pieces_left_safe`` is a bound for each piece by itself, not for all of them together.
+    Where wear is curved (a fresh edge wears fast, then slowly), or size jumped without an event, the line ahead is too
+    steep or too flat: pieces left are withheld where the pieces surely depart from their lines (`departure`).
+    ``pieces_left_safe`` is a bound for each piece by itself, not for all of them together.
 
     References
     ----------
@@ -129,7 +136,8 @@ def wear_line(
         sxx=float(fit.slope_sxx[-1]),
         quantile=float(special.stdtrit(fit.dof, confidence)),
     )
-    left, safe, reason = _pieces_left(end, lower, upper, seen, cut.waiting_event)
+    departs = departure(x, residual_squares(x, y, run, sums, separate.slopes), run, sums, separate, resolution)
+    left, safe, reason = _pieces_left(end, lower, upper, seen, cut.waiting_event, departs)
     runs = _run_results(cut.runs, sums, fit, separate, confidence)
     return WearLine(
         slope=slope,
@@ -142,6 +150,7 @@ def wear_line(
         runs=runs,
         slopes_differ_p=differ_p,
         one_slope_assumed=_one_slope_assumed(runs, fit.common),
+        departure=departs,
         pieces_left=left,
         pieces_left_safe=safe,
         reason=reason,
@@ -154,7 +163,7 @@ def wear_line(
         robust_method=robust_method,
         order=x,
         size=y,
-        residual=y - line,
+        residual=without_rounding(y - line, y),
         band=_band(x, line, run, sums, fit, confidence),
         last_run_n=int(sums.n[-1]),
         last_run_mean_order=float(sums.mean_x[-1]),
@@ -185,12 +194,19 @@ class _End:
 
 
 def _pieces_left(
-    end: _End, lower: float | None, upper: float | None, seen: bool, waiting_event: str | None
+    end: _End,
+    lower: float | None,
+    upper: float | None,
+    seen: bool,
+    waiting_event: str | None,
+    departs: Departure | None,
 ) -> tuple[int | None, int | None, str]:
     if waiting_event is not None:
         return None, None, f"No piece was measured since the last event ({waiting_event}): nothing to look ahead from."
     if lower is None and upper is None:
         return None, None, "No limit was given, so pieces left cannot be said."
+    if departs is not None:
+        return None, None, _withheld(departs)
     if not seen:
         counts = [
             _count_within(end, limit, sign, safe=True) for limit, sign in ((upper, 1), (lower, -1)) if limit is not None
@@ -206,7 +222,20 @@ def _pieces_left(
     left = _count_within(end, limit, sign, safe=False)
     safe = _count_within(end, limit, sign, safe=True)
     reason = "The limit is more than a million pieces away." if left is None or safe is None else ""
+    behind = lower if sign > 0 else upper
+    if behind is not None and sign * (end.line(1) - behind) < 0:
+        return left, 0, f"The mean is past the {'lower' if sign > 0 else 'upper'} limit, and wear moves it back."
     return left, safe, reason
+
+
+def _withheld(departs: Departure) -> str:
+    """Say why pieces left are not given, and what would let them be."""
+    if departs.after is None:
+        return "Pieces left cannot be said: wear is curved, and a straight line ahead would miss it."
+    return (
+        f"Pieces left cannot be said: it looks as if something changed after piece {departs.after:g} as made; if"
+        " the tool was changed or the offset moved there, log the event."
+    )
 
 
 def _count_within(end: _End, limit: float, sign: int, *, safe: bool) -> int | None:

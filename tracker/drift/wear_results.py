@@ -9,7 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
+from tracker.drift.breaks import Departure
 from tracker.result import Interval, Result
+from tracker.spread.arguments import count
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,12 +84,14 @@ class WearLine(Result):
         p-value of the test that all runs share one slope (None: one run, or too few pieces).
     one_slope_assumed : str
         What it means that one slope is taken for all runs, in words; empty where it is not.
+    departure : Departure or None
+        A jump without an event, or a curve, that the pieces surely show; pieces left are then withheld.
     pieces_left : int or None
         Further pieces whose mean line still lies within the limit that wear moves towards.
     pieces_left_safe : int or None
         Further pieces of which each one lies, with ``confidence``, within the limit.
     reason : str
-        Why ``pieces_left`` or ``pieces_left_safe`` is None; empty when neither is.
+        Why ``pieces_left`` or ``pieces_left_safe`` is None or stands against the other limit; else empty.
     n, dof : int
         Pieces, and degrees of freedom of ``sd``.
     order, size, residual : ndarray
@@ -104,6 +108,7 @@ class WearLine(Result):
     runs: tuple[WearRun, ...]
     slopes_differ_p: float | None
     one_slope_assumed: str
+    departure: Departure | None
     pieces_left: int | None
     pieces_left_safe: int | None
     reason: str
@@ -155,6 +160,15 @@ class WearLine(Result):
         quantile = float(special.stdtrit(m - 2, 0.5 + self.confidence / 2))
         return quantile * self.sd.estimate / math.sqrt(m * (m * m - 1) / 12)
 
+    @property
+    def past(self) -> bool:
+        """Whether the line at the last piece is already past the limit that size moves towards."""
+        limit = self.upper if self.slope.estimate > 0 else self.lower
+        if limit is None or self.pieces_left != 0:
+            return False
+        now = float(self.band.line[-1])
+        return now > limit if self.slope.estimate > 0 else now < limit
+
     def _last_by_itself(self) -> str:
         last = self.runs[-1]
         if last.slope is None:
@@ -190,12 +204,18 @@ class WearLine(Result):
             text += f"; {2 * self.n} made one after another would show one of {self.hidden_in_twice:.2g}."
         if self.one_slope_assumed:
             text += f" {self.one_slope_assumed} {self._last_by_itself()}"
-        if self.pieces_left == 0:
+        if self.departure is not None:
+            text += f" But the pieces do not follow the line: {self.departure}."
+        if self.past:
+            text += " The mean is already past the limit."
+        elif self.pieces_left == 0:
             text += " The mean of the next piece is already beyond the limit."
         elif self.pieces_left is not None:
-            text += f" The mean reaches the limit after {self.pieces_left} more pieces."
+            text += f" The mean reaches the limit after {count(self.pieces_left, 'more piece')}."
         if self.pieces_left_safe == 0:
             text += f" Not even the next piece is, with {share}, within it."
+        elif self.pieces_left_safe == 1:
+            text += f" The next piece is, with {share} or more, still within it."
         elif self.pieces_left_safe is not None:
             text += f" Each of the next {self.pieces_left_safe} pieces is, with {share} or more, still within it."
         if self.reason:

@@ -10,11 +10,12 @@ import numpy as np
 
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.gauge.crossed import Cells, cells_of
-from tracker.gauge.study_parts import POOL_ABOVE, AnovaRow, Parts, by_anova
+from tracker.gauge.study_parts import AnovaRow, Parts, by_anova
 from tracker.gauge.study_ranges import by_ranges
 from tracker.gauge.study_reml import by_reml
 from tracker.result import Interval, Result
-from tracker.spread.arguments import checked_confidence, share
+from tracker.spread.arguments import checked_confidence, count, share
+from tracker.spread.operators import POOL_ABOVE
 
 SIGMAS = 6.0
 CATEGORY_FACTOR = 1.41
@@ -96,18 +97,20 @@ class RepeatabilityStudy(Result):
 
     def __str__(self) -> str:
         """Say what the gauge is worth."""
-        each = "varying repeats" if self.repeats is None else f"{self.repeats} repeats"
-        judged = f"{_share_words(self.share_of_total_interval)} of the total spread"
+        each = "varying repeats" if self.repeats is None else count(self.repeats, "repeat")
+        judged = f"{share_words(self.share_of_total_interval)} of the total spread"
         if self.share_of_tolerance_interval is not None:
-            judged = f"{_share_words(self.share_of_tolerance_interval)} of the tolerance and {judged}"
+            judged = f"{share_words(self.share_of_tolerance_interval)} of the tolerance and {judged}"
         text = f"The gauge {self.verdict}: it takes {judged}"
         if self.distinct_categories is not None:
-            text += f" and tells {self.distinct_categories} categories of these pieces apart"
-        text += f". Gauge sd {self.gauge_sd}; repeatability {self.repeatability_sd.estimate:.4g}"
+            categories = "category" if self.distinct_categories == 1 else "categories"
+            text += f" and tells {self.distinct_categories} {categories} of these pieces apart"
+        text += f". In the unit of the readings: gauge sd {self.gauge_sd}"
+        text += f"; repeatability {self.repeatability_sd.estimate:.4g}"
         if self.reproducibility_sd is not None:
             text += f", reproducibility {self.reproducibility_sd.estimate:.4g}"
-        text += f", pieces {self.piece_sd.estimate:.4g} ({self.pieces} pieces, {self.operators} operators, {each}; "
-        text += f"{self.method})."
+        text += f", pieces {self.piece_sd.estimate:.4g} ({count(self.pieces, 'piece')}, "
+        text += f"{count(self.operators, 'operator')}, {each}; {self.method})."
         return " ".join([text, *self.remarks])
 
 
@@ -247,7 +250,7 @@ def _share_of_total(share: float, of_variance: tuple[float, float], confidence: 
     return Interval(share, min(low, share), max(high, share), confidence)
 
 
-def _share_words(found: Interval) -> str:
+def share_words(found: Interval) -> str:
     """Say a share with its interval, in whole per cent."""
     middle, low, high = (share(round(end, 2)) for end in (found.estimate, found.low, found.high))
     return f"{middle} ({low.removesuffix(' %')} to {high})"

@@ -14,8 +14,6 @@ from tracker.result import Result
 from tracker.spread.arguments import Array
 from tracker.spread.mean_squares import Term, chi_square_reach, combine, combined_interval, generalised_interval
 
-POOL_ABOVE = 0.25
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AnovaRow(Result):

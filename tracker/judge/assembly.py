@@ -18,6 +18,7 @@ from tracker.judge.cuts import NextCut, beyond_drawing, next_cut
 from tracker.judge.features import Happening, judge_feature
 from tracker.judge.fits import judge_fit, worst
 from tracker.judge.joined import Joined, assembly_check, join
+from tracker.judge.operators import operator_remarks
 from tracker.judge.parts import Assembly, Parts, assemblies_of, parts_of
 from tracker.judge.words import Scale, outside_words, plain_name
 
@@ -111,6 +112,7 @@ def check(
             *_outside(job, features),
             *_left_out(job, readings),
             *_overdue(job, frame, today),
+            *operator_remarks(features, job.unit),
             *_marked(frame),
         ),
     )

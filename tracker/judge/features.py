@@ -6,15 +6,19 @@ import math
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Protocol, TypeVar
 
+import numpy as np
+
 from tracker.decide import Shift, next_shift
 from tracker.decide.prices import REMAKE
 from tracker.drift import WearLine, wear_line
+from tracker.drift.lines import without_rounding
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.judge.answers import FeatureCheck
 from tracker.judge.words import Scale, plain_fault, plain_name
 from tracker.spread import (
     Capability,
     Components,
+    OperatorSpread,
     Sizes,
     capability,
     components,
@@ -112,7 +116,7 @@ def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Seque
         bounds=bounds,
         summary=attempt(reasons, "summary", lambda: summarize(found, feature.aim)),
         capability=attempt(reasons, "capability", lambda: _capability(feature, found)),
-        components=attempt(reasons, "components", lambda: _components(frame)),
+        components=attempt(reasons, "components", lambda: _components(frame, found.operators)),
         normality=attempt(reasons, "normality", lambda: normality(found.size)),
         wear=attempt(reasons, "wear", lambda: _wear(feature, found, _known(marks))),
         shift=attempt(reasons, "shift", lambda: _own_shift(job, feature, found, _known(marks), scale)),
@@ -240,14 +244,20 @@ def _capability(feature: Feature, found: Sizes) -> Capability:
     return capability(found, feature.lower, feature.upper, feature.aim)
 
 
-def _components(frame: pd.DataFrame) -> Components:
+def _components(frame: pd.DataFrame, operators: OperatorSpread | None) -> Components:
+    """Return the parts of the spread; operators' levels are no noise of the gauge and are taken off first."""
     numbers = frame[frame["kind"] != "go_no_go"]
     if not len(numbers):
         raise NotEnoughData("goes / does not go readings do not show how much is gauge; take readings with numbers")
     positions = numbers["position"].to_numpy()
     several = len(set(positions.tolist())) > 1
     piece = numbers.groupby(["batch", "piece"], sort=False).ngroup().to_numpy()  # piece 1 of each batch is another
-    return components(numbers["value"].to_numpy(), piece, positions if several else None)
+    value, fitted = numbers["value"].to_numpy(), 0
+    if operators is not None:
+        level = dict(zip(operators.operators, operators.level))
+        value = value - numbers["operator"].map(level).to_numpy(dtype=float)
+        fitted = len(level) - 1
+    return components(value, piece, positions if several else None, fitted=fitted)
 
 
 def _known(marks: tuple[Mark, ...] | None) -> tuple[Mark, ...]:
@@ -278,9 +288,10 @@ def _wear(feature: Feature, found: Sizes, marks: Sequence[Mark]) -> WearLine:
     if len(found) < LEAST_FOR_WEAR:
         pieces = "one piece does" if len(found) == 1 else f"{len(found)} pieces do"
         raise NotEnoughData(f"{pieces} not show wear; from {LEAST_FOR_WEAR} on it can be looked for")
-    if float(found.size.max()) == float(found.size.min()):
+    if not np.any(without_rounding(found.size - found.size[0], found.size)):
         raise NotEnoughData(f"all {len(found)} pieces read the same, so wear under a step of the gauge stays unseen")
-    return wear_line(found.size, None, [(mark[0], mark[1]) for mark in marks], feature.lower, feature.upper)
+    events = [(mark[0], mark[1]) for mark in marks]
+    return wear_line(found.size, None, events, feature.lower, feature.upper, resolution=found.step or 0.0)
 
 
 def _empty(feature: Feature, step: float, marks: Sequence[Mark], reasons: dict[str, str]) -> FeatureCheck:

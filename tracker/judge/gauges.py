@@ -19,6 +19,7 @@ from tracker.gauge import (
 )
 from tracker.judge.answers import FeatureCheck
 from tracker.judge.features import attempt
+from tracker.judge.operators import AGREE
 from tracker.judge.words import Scale, plain_name
 from tracker.result import Interval, Result
 from tracker.spread.arguments import count
@@ -32,7 +33,8 @@ if TYPE_CHECKING:
 SERVES_TO, MAY_SERVE_TO = 0.1, 0.3
 """Share of the tolerance that six standard uncertainties may take (common practice, no source)."""
 
-REPEATS_AT_MOST = 10_000
+REPEATS_AT_MOST = 1_000
+"""More repeats than this nobody takes, so they are no advice."""
 COVERAGE = 1.959963984540054
 
 
@@ -41,7 +43,8 @@ class GaugeCheck(Result):
     """What is known of the gauge of one feature; lengths in the job's unit.
 
     ``serves`` is None when it cannot be said; ``share_of_tolerance`` is six standard uncertainties of one piece's
-    size over the tolerance.
+    size over the tolerance. ``judged_share`` is what ``serves`` goes by: the larger of that and, where operators read
+    the same pieces, of what one reading by any of them takes (``study``).
     """
 
     feature: str
@@ -51,6 +54,7 @@ class GaugeCheck(Result):
     serves: bool | None
     reason: str
     share_of_tolerance: float | None
+    judged_share: float | None
     uncertainty: float | None
     repeatability: Interval | None
     resolution: Resolution | None
@@ -80,8 +84,8 @@ def judge_gauge(job: Job, feature: FeatureCheck, frame: pd.DataFrame) -> GaugeCh
     gauge = job.gauge_of(feature.name)
     scale = Scale(job.unit, feature.step)
     tolerance = _tolerance(job, feature)
-    parts = feature.components
-    repeatability = None if parts is None else (parts.repeatability_sd or parts.within_sd)
+    study = attempt(reasons, "study", lambda: _study(frame[frame["feature"] == feature.name], tolerance))
+    repeatability = _repeatability(feature, study)
     if repeatability is None:
         reasons["repeats"] = feature.reasons.get("components", "no piece was measured twice")
     uncertainty = None
@@ -90,11 +94,17 @@ def judge_gauge(job: Job, feature: FeatureCheck, frame: pd.DataFrame) -> GaugeCh
         uncertainty = math.hypot(own, feature.sizes.common_uncertainty)
     sd = None if feature.summary is None or feature.summary.sd.estimate <= 0 else feature.summary.sd.estimate
     used = None if tolerance is None or not uncertainty else 6 * uncertainty / tolerance
-    serves, reason = _answer(used, tolerance, scale, feature)
-    if used is not None and uncertainty is not None and tolerance is not None and repeatability is not None:
-        cells = frame[(frame["feature"] == feature.name) & (frame["kind"] != "go_no_go")]
-        repeats = len(cells) - len(cells[["piece", "position"]].drop_duplicates())
-        reason += _how_sure(uncertainty, repeatability.estimate, repeats, tolerance, feature)
+    single = None if study is None or tolerance is None else study.share_of_tolerance
+    serves, reason = _answer(used, single, tolerance, scale, feature)
+    judged = None if used is None else max(used, single or 0.0)
+    parts = _parts_of(feature, 0.0 if gauge is None else gauge.calibration)
+    if used is not None and uncertainty is not None and tolerance is not None:
+        if repeatability is not None:
+            dof = _repeats(feature, frame)
+            reason += _how_sure(uncertainty, repeatability.estimate, dof, tolerance, feature, parts)
+        if judged is not None and judged > SERVES_TO:
+            by_study = study is not None and _level(judged) > _level(used)
+            reason += _what_helps(_of_study(study) if study is not None and by_study else parts, scale, feature)
     return GaugeCheck(
         feature=feature.name,
         gauge=job.features[feature.name].gauge,
@@ -103,13 +113,14 @@ def judge_gauge(job: Job, feature: FeatureCheck, frame: pd.DataFrame) -> GaugeCh
         serves=serves,
         reason=reason,
         share_of_tolerance=used,
+        judged_share=judged,
         uncertainty=uncertainty,
         repeatability=repeatability,
         resolution=attempt(reasons, "resolution", lambda: resolution_check(feature.step, tolerance, sd)),
         guarded=None
         if not uncertainty or (feature.lower is None and feature.upper is None)
         else attempt(reasons, "accept", lambda: guard_band(feature.lower, feature.upper, COVERAGE * uncertainty)),
-        study=attempt(reasons, "study", lambda: _study(frame[frame["feature"] == feature.name], tolerance)),
+        study=study,
         reasons=reasons,
     )
 
@@ -124,14 +135,45 @@ def _tolerance(job: Job, feature: FeatureCheck) -> float | None:
     return None
 
 
+def _repeatability(feature: FeatureCheck, study: RepeatabilityStudy | None) -> Interval | None:
+    """Return what repeats of one place by one operator scatter."""
+    if study is not None:
+        return study.repeatability_sd
+    operators = None if feature.sizes is None else feature.sizes.operators
+    if operators is not None:
+        sd, (low, high) = operators.repeatability_sd, sd_factors(operators.dof, 0.95)
+        return Interval(sd, sd * low, sd * high, 0.95)
+    parts = feature.components
+    return None if parts is None else (parts.repeatability_sd or parts.within_sd)
+
+
+def _repeats(feature: FeatureCheck, frame: pd.DataFrame) -> int:
+    """Return how many readings there are beyond those that places and operators take: what repeatability rests on."""
+    operators = None if feature.sizes is None else feature.sizes.operators
+    if operators is not None:
+        return operators.dof
+    cells = frame[(frame["feature"] == feature.name) & (frame["kind"] != "go_no_go")]
+    return len(cells) - len(cells[["batch", "piece", "position"]].drop_duplicates())
+
+
+def _level(share: float) -> int:
+    """Return 0 where a share of the tolerance is what is wanted, 1 where it may serve, 2 where it does not."""
+    return int(share > SERVES_TO) + int(share > MAY_SERVE_TO)
+
+
 def _answer(
-    used: float | None, tolerance: float | None, scale: Scale, feature: FeatureCheck
+    used: float | None, single: float | None, tolerance: float | None, scale: Scale, feature: FeatureCheck
 ) -> tuple[bool | None, str]:
     if tolerance is None:
         return None, f"{plain_name(feature.name)} has no tolerance to measure the gauge against"
     if used is None:
         return None, feature.reasons.get("sizes", "no uncertainty is known: repeat readings, or state the resolution")
     share = f"six standard uncertainties of a size take {100 * used:.0f} % of the tolerance of {scale.say(tolerance)}"
+    if single is not None and _level(single) > _level(used):
+        share += f", but one reading by any of the operators takes {100 * single:.0f} % (see study)"
+        if single > MAY_SERVE_TO:
+            return False, f"{share}, over three tenths; only the mean of as many readings as here serves"
+        return True, f"{share}; more than a tenth, so pieces near a limit want care"
     if used <= SERVES_TO:
         return True, f"{share}; a tenth is what is wanted"
     if used <= MAY_SERVE_TO:
@@ -139,10 +181,55 @@ def _answer(
     return False, f"{share}; over three tenths of it good and bad can hardly be told apart near a limit"
 
 
-def _how_sure(uncertainty: float, noise: float, repeats: int, tolerance: float, feature: FeatureCheck) -> str:
+def _parts_of(feature: FeatureCheck, calibration: float) -> dict[str, float]:
+    """Return the variance of a size by where it comes from."""
+    found = feature.sizes
+    if found is None:
+        return {}
+    step = 0.0 if found.step is None else found.step**2 / 12
+    own = float(np.mean(np.square(found.uncertainty)))
+    uneven = 0.0 if found.operators is None else float(np.mean(np.square(found.operators.own)))
+    operators = 0.0 if found.operators is None else found.operators.common**2 + uneven
+    return {
+        "repeats": max(own - step - uneven, 0.0),
+        "step": step,
+        "operators": operators,
+        "calibration": calibration**2,
+    }
+
+
+def _of_study(study: RepeatabilityStudy) -> dict[str, float]:
+    """Return the variance of one reading by any of the operators, by where it comes from."""
+    apart = 0.0 if study.reproducibility_sd is None else study.reproducibility_sd.estimate**2
+    return {"repeats": study.repeatability_sd.estimate**2, "operators": apart}
+
+
+def _what_helps(parts: dict[str, float], scale: Scale, feature: FeatureCheck) -> str:
+    """Say what most of the uncertainty is, where one part of it is more than half, and what lessens that part."""
+    whole = sum(parts.values())
+    most = max(parts, key=lambda name: parts[name], default="")
+    if whole <= 0 or parts[most] <= whole / 2:
+        return ""
+    if most == "operators":
+        apart = 0.0 if feature.sizes is None or feature.sizes.operators is None else feature.sizes.operators.apart
+        return f". Most of it is operators who read up to {scale.say(apart)} apart: {AGREE}"
+    if most == "calibration":
+        return (
+            f". Most of it is the calibration, known to {scale.say(math.sqrt(parts[most]))} (standard uncertainty): a"
+            " better one, or a master near this size to compare with, lessens it; more repeats do not"
+        )
+    if most == "step":
+        return ". Most of it is the step of the gauge: a finer one lessens it; more repeats do not"
+    return ". Most of it is that repeats differ: the mean of four times as many readings a piece would halve that part"
+
+
+def _how_sure(
+    uncertainty: float, noise: float, repeats: int, tolerance: float, feature: FeatureCheck, parts: dict[str, float]
+) -> str:
     """Say when so few repeats leave the answer open, and how many more would settle it; empty when they do not.
 
-    ``repeats`` is how many readings there are beyond one at each position: the degrees of freedom of ``noise``.
+    ``repeats`` are the degrees of freedom of ``noise``. More of them are advised only where noise is the larger part
+    of the uncertainty and a number that somebody would take settles it: they do nothing to operators or calibration.
     """
     if feature.sizes is None or repeats < 1 or noise <= 0:
         return ""
@@ -160,12 +247,16 @@ def _how_sure(uncertainty: float, noise: float, repeats: int, tolerance: float, 
     if not open_between(repeats):
         return ""
     low, high = ends(repeats)
+    if f"{100 * low:.0f}" == f"{100 * high:.0f}":
+        return ""
     said = f". {count(repeats, 'repeat').capitalize()} leave{'s' if repeats == 1 else ''} it open between "
     said += f"{100 * low:.0f} and {100 * high:.0f} %"
+    if parts["repeats"] <= sum(parts.values()) / 2:
+        return said
     wanted = repeats + 1
     while open_between(wanted):
         wanted += 1 + wanted // 10
-        if wanted > REPEATS_AT_MOST:
+        if wanted - repeats > REPEATS_AT_MOST:
             return said
     return f"{said}; about {wanted - repeats} more would settle it"
 
@@ -175,4 +266,12 @@ def _study(frame: pd.DataFrame, tolerance: float | None) -> RepeatabilityStudy:
     operators = frame["operator"].to_numpy()
     if len(set(operators.tolist())) < 2:
         raise NotEnoughData("one operator only; a study of operators needs two or more who measure the same pieces")
-    return repeatability_study(frame["value"].to_numpy(), frame["piece"].to_numpy(), operators, tolerance)
+    # A place is what is read again: another position on a piece has a size of its own, which is form and no noise.
+    place = frame.groupby(["batch", "piece", "position"], sort=False).ngroup().to_numpy()
+    by = frame.assign(place=place).groupby("place")["operator"].nunique()
+    if by.max() < 2:
+        raise NotEnoughData(
+            "no piece was measured by two operators, so what they differ by cannot be told from what pieces differ by;"
+            " let two or more measure the same pieces"
+        )
+    return repeatability_study(frame["value"].to_numpy(), place, operators, tolerance)

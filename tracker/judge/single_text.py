@@ -9,7 +9,8 @@ from tracker.decide import Shift
 from tracker.decide.words import count, listed, plural, share
 from tracker.drift import watch_runs
 from tracker.errors import NotEnoughData
-from tracker.gauge import GuardedLimits
+from tracker.gauge import GuardedLimits, RepeatabilityStudy
+from tracker.gauge.repeatability import share_words
 from tracker.judge.answers import Check, FeatureCheck, FitCheck
 from tracker.judge.layout import chance_words, labelled
 from tracker.judge.text import (
@@ -166,9 +167,37 @@ def gauge_lines(answer: Check, item: GaugeCheck) -> Iterator[str]:
     if item.guarded is not None:
         yield from labelled("accept", _accept_words(item.guarded, scale))
     if item.study is not None:
-        yield from labelled("study", str(item.study))
+        measured = answer.feature(item.feature).sizes
+        yield from labelled("study", study_words(item.study, scale, 0 if measured is None else len(measured)))
     for what, reason in item.reasons.items():
         yield from labelled("cannot say", f"{what}: {reason}")
+
+
+def study_words(study: RepeatabilityStudy, scale: Scale, pieces: int) -> str:
+    """Return what a study of operators says, lengths in the shop's small unit; whether it serves is said above it.
+
+    ``pieces`` is how many pieces have a size: a study of several positions on each has more places than that.
+    """
+    write = finer(scale)
+    judged = f"{share_words(study.share_of_total_interval)} of the total spread"
+    if study.share_of_tolerance_interval is not None:
+        judged = f"{share_words(study.share_of_tolerance_interval)} of the tolerance and {judged}"
+    what = "piece" if study.pieces <= pieces else "place"
+    words = f"one reading by any of the operators takes {judged}"
+    if study.distinct_categories is not None:
+        apart = count(study.distinct_categories, "category", "categories")
+        words += f" and tells {apart} of these {plural(what)} apart"
+    named = [f"repeatability {write(study.repeatability_sd.estimate)}"]
+    if study.reproducibility_sd is not None:
+        named.append(f"reproducibility {write(study.reproducibility_sd.estimate)}")
+    named.append(f"{plural(what)} {write(study.piece_sd.estimate)}")
+    repeats = "varying repeats" if study.repeats is None else count(study.repeats, "repeat")
+    words += (
+        f". Standard deviations: gauge {interval_words(study.gauge_sd, write, scale.small)}; {listed(named)}"
+        f" {scale.small} ({count(study.pieces, what)}, {count(study.operators, 'operator')}, {repeats};"
+        f" {study.method})."
+    )
+    return " ".join([words, *study.remarks])
 
 
 def _accept_words(guarded: GuardedLimits, scale: Scale) -> str:

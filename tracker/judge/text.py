@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from tracker.decide import Shift
 from tracker.decide.words import listed, plural, share
-from tracker.drift import WearLine
+from tracker.drift import Departure, WearLine
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
 from tracker.judge.assembly_text import assembly_lines, closure_pairs_where_chosen
 from tracker.judge.fits import drawing_words
@@ -25,6 +25,7 @@ Write = Callable[..., str]
 MOST_FAULTS = 8
 GOES_TOGETHER = ("press as they come", "pair", "sort")
 SURE_OF_WEAR = 0.01
+SOMETHING_CHANGED = "something changed that no event explains"
 PIECES_THAT_SHOW_SHAPE = 50
 CAUTIONS_SHOWN = 4
 
@@ -238,7 +239,12 @@ def _joint_lines(fit: FitCheck) -> Iterator[str]:
 
 
 def wear_verdict(wear: WearLine) -> str:
-    """Return whether wear is seen: surely, perhaps or not; many features looked at, one in twenty seems to drift."""
+    """Return whether wear is seen: surely, perhaps or not; many features looked at, one in twenty seems to drift.
+
+    A jump that no event explains makes a slope where there is none, or hides one.
+    """
+    if wear.departure is not None and wear.departure.after is not None:
+        return SOMETHING_CHANGED
     if wear.p_value < SURE_OF_WEAR:
         return "wear seen"
     return "perhaps wear" if wear.seen else "no wear seen"
@@ -250,6 +256,8 @@ def wear_words(feature: FeatureCheck, scale: Scale) -> str:
     if wear is None:
         return feature.reasons.get("wear", "not looked for")
     slope = interval_words(wear.slope, finer(scale), f"{scale.small} a piece", signed=True)
+    if wear.departure is not None:
+        return f"size moves by {slope}, but not along a line: {_departure_words(wear.departure, feature, scale)}"
     if not wear.seen:
         write = finer(scale)
         return (
@@ -262,12 +270,37 @@ def wear_words(feature: FeatureCheck, scale: Scale) -> str:
             " so measure more pieces before acting on it"
         )
     words = f"size moves by {slope}"
-    if wear.pieces_left_safe is not None:
-        each = f"{wear.confidence:.0%}".replace("%", " %")
-        words += f"; {wear.pieces_left_safe} more pieces are each within limits with {each}"
-    if wear.pieces_left is not None:
+    each = f"{wear.confidence:.0%}".replace("%", " %")
+    if wear.past:
+        words += "; the mean is past the limit already"
+    elif wear.pieces_left_safe == 0:
+        words += f"; not even the next piece is within limits with {each}"
+    elif wear.pieces_left_safe is not None:
+        more = "one more piece is" if wear.pieces_left_safe == 1 else f"{wear.pieces_left_safe} more pieces are each"
+        words += f"; {more} within limits with {each}"
+    if wear.pieces_left == 0 and not wear.past:
+        words += ", and the mean of the next is past the limit"
+    elif wear.pieces_left:
         words += f", the mean reaches the limit after {wear.pieces_left}"
     return words + (f"; {wear.reason}" if wear.reason else "")
+
+
+def _departure_words(found: Departure, feature: FeatureCheck, scale: Scale) -> str:
+    """Return where pieces depart from their line, how often that is a false alarm, and what to do about it."""
+    rarely = share(found.p_value) if found.p_value < 0.001 else f"at most {share(found.p_value)}"
+    chance = f"pieces that follow a line seem to depart so clearly in {rarely} of batches"
+    how_far = f"{scale.off(found.amount)} {scale.small}"
+    if found.after is None:
+        return (
+            f"it bends by {scale.off(found.amount, signed=False)} {scale.small} ({chance}), so a straight line ahead"
+            " misses it and how many pieces are left cannot be said"
+        )
+    after = str(found.after) if feature.sizes is None else feature.sizes.piece[round(found.after) - 1]
+    return (
+        f"it looks as if something changed after piece {after}, where size jumps by {how_far} ({chance}). If the tool"
+        " was changed or the offset moved there, log the event; until then the slope holds the jump too, and how many"
+        " pieces are left cannot be said"
+    )
 
 
 def finer(scale: Scale) -> Write:

@@ -4,6 +4,7 @@ from tracker.spread.censored import IntervalFit, interval_fit
 from tracker.spread.gaussianity import Normality, normality
 from tracker.spread.grouped import GroupedSums, grouped_sums, merge_sums, pool_sums
 from tracker.spread.many import BatchCapabilities, BatchSpreads, batch_capabilities, batch_spreads
+from tracker.spread.operators import OperatorSpread, operator_spread
 from tracker.spread.outlying import Outliers, outliers
 from tracker.spread.piecewise import PieceSizes, piece_sizes
 from tracker.spread.prediction import Prediction, predict
@@ -22,6 +23,7 @@ __all__ = [
     "GroupedSums",
     "IntervalFit",
     "Normality",
+    "OperatorSpread",
     "Outliers",
     "PieceSizes",
     "Prediction",
@@ -36,6 +38,7 @@ __all__ = [
     "interval_fit",
     "merge_sums",
     "normality",
+    "operator_spread",
     "outliers",
     "piece_sizes",
     "pool_sums",

@@ -47,6 +47,7 @@ def piece_sizes(
     step: float | None = None,
     pieces: int | None = None,
     shrink: bool = True,
+    noise: float | None = None,
 ) -> PieceSizes:
     """Return sizes of pieces from arrays of readings.
 
@@ -64,6 +65,8 @@ def piece_sizes(
         How many pieces there are; one without a reading gets size ``inf`` and 0 readings.
     shrink : bool
         Whether to shrink positions before an extreme is taken, where form and noise can be told apart.
+    noise : float, optional
+        Repeatability where it is known otherwise; by default from the readings of each position.
 
     Returns
     -------
@@ -92,7 +95,7 @@ def piece_sizes(
     piece_starts = _changes(cell_piece)
     present = cell_piece[piece_starts]
     middle = run_sums(cell.mean, piece_starts)
-    noise, form, form_share = _form_and_noise(cell.n, cell.ss, middle.n, middle.ss, piece_starts)
+    noise, form, form_share = _form_and_noise(cell.n, cell.ss, middle.n, middle.ss, piece_starts, noise)
     shrunk = False
     inverse = _reduced(np.add, 1.0 / cell.n, piece_starts)
     variance = (noise or 0.0) ** 2 * inverse / middle.n**2
@@ -206,14 +209,19 @@ def _reduced(ufunc: np.ufunc, values: Any, starts: IntArray) -> Any:
 
 
 def _form_and_noise(
-    cell_n: IntArray, cell_ss: Array, positions: IntArray, position_ss: Array, piece_starts: IntArray
+    cell_n: IntArray,
+    cell_ss: Array,
+    positions: IntArray,
+    position_ss: Array,
+    piece_starts: IntArray,
+    noise: float | None = None,
 ) -> tuple[float | None, float | None, float | None]:
     """Return repeatability sd, form sd and the share of form; None where the readings cannot say."""
     noise_dof = int((cell_n - 1).sum())
     form_dof = int((positions - 1).sum())
-    if noise_dof < 1:
+    if noise is None and noise_dof < 1:
         return None, None, None
-    noise = math.sqrt(float(cell_ss.sum()) / noise_dof)
+    noise = math.sqrt(float(cell_ss.sum()) / noise_dof) if noise is None else noise
     if form_dof < 1:
         return noise, None, None
     # Mean square of position means within pieces: form variance plus noise variance over the repeats.

@@ -12,6 +12,7 @@ import numpy as np
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Result
 from tracker.spread.arguments import Array, IntArray, count, positive_step
+from tracker.spread.operators import OperatorSpread, operator_spread
 from tracker.spread.piecewise import PieceSizes, piece_bounds, piece_sizes
 
 RULES = ("mean", "most_material", "least_material", "median", "midrange")
@@ -35,9 +36,12 @@ class Sizes(Result):
         Names of the pieces.
     size : ndarray, shape (n,)
     uncertainty : ndarray, shape (n,)
-        Standard uncertainty of each size that is its own: repeatability and resolution.
+        Standard uncertainty of each size that is its own: repeatability, resolution, operators shared out unevenly.
     common_uncertainty : float
-        Standard uncertainty that moves all sizes together: calibration, temperature.
+        Standard uncertainty that moves all sizes together: calibration, temperature, and what operators who read the
+        same pieces differ by.
+    operators : OperatorSpread or None
+        What operators differ by; None where no place was read by two of them.
     readings : ndarray of int, shape (n,)
         How many readings each size rests on.
     within_range : ndarray, shape (n,)
@@ -75,6 +79,7 @@ class Sizes(Result):
     go_no_go: bool
     repeatability_sd: float | None
     form_sd: float | None
+    operators: OperatorSpread | None
     contradictions: tuple[str, ...]
     remark: str
 
@@ -104,7 +109,7 @@ def sizes(
     ----------
     readings : frame
         One row a reading, with columns ``feature``, ``piece``, ``value`` and, where known, ``batch``, ``position``,
-        ``kind``, ``low``, ``high``, ``step``; rows in order of making.
+        ``kind``, ``low``, ``high``, ``step``, ``operator``; rows in order of making.
     feature : str or object
         Name of the feature, or an object with ``name`` and ``kind`` ("internal", "external", "length").
     rule : str, optional
@@ -133,7 +138,9 @@ def sizes(
     Notes
     -----
     Repeats at one position are averaged first, so that a position read more often does not weigh more. For go / no-go
-    pieces the size is the middle of what the bounds leave open.
+    pieces the size is the middle of what the bounds leave open. Repeats are readings of one place by one operator:
+    where operators read the same places, their difference is no noise that repeats average out, and what the mean of
+    these operators leaves of it moves all sizes together (`OperatorSpread`).
 
     References
     ----------
@@ -153,10 +160,22 @@ def sizes(
     rule = _chosen_rule(rule, kind, piece, position, name, remarks)
     bounded = _bounded(rows, value)
     sure = ~bounded & np.isfinite(value)
-    arrays = piece_sizes(value[sure], piece[sure], position[sure], rule=rule, kind=kind, step=step, pieces=len(labels))
+    operators = _operators(rows, value, piece, position, sure)
+    arrays = piece_sizes(
+        value[sure],
+        piece[sure],
+        position[sure],
+        rule=rule,
+        kind=kind,
+        step=step,
+        pieces=len(labels),
+        noise=None if operators is None else operators.repeatability_sd,
+    )
     low, high = arrays.size.copy(), arrays.size.copy()
     size, own = arrays.size.copy(), arrays.uncertainty.copy()
     unread = arrays.readings == 0
+    if operators is not None:
+        own[~unread] = np.hypot(own[~unread], operators.own)
     number = arrays.readings.copy()
     keep = np.ones(len(labels), dtype=bool)
     if bounded.any():
@@ -187,7 +206,7 @@ def sizes(
         piece=tuple(str(label) for label, kept in zip(labels, keep) if kept),
         size=size[keep],
         uncertainty=own[keep],
-        common_uncertainty=math.hypot(calibration, temperature),
+        common_uncertainty=math.hypot(calibration, temperature, 0.0 if operators is None else operators.common),
         readings=number[keep],
         within_range=arrays.within_range[keep],
         low=low[keep],
@@ -201,6 +220,7 @@ def sizes(
         go_no_go=bool(bounded.any()),
         repeatability_sd=arrays.repeatability_sd,
         form_sd=arrays.form_sd,
+        operators=operators,
         contradictions=left_out,
         remark="; ".join(remarks),
     )
@@ -276,6 +296,18 @@ def _codes(rows: Any, column: str) -> IntArray:
         return np.zeros(len(rows), dtype=np.int64)
     codes, _ = rows[column].factorize()
     return np.maximum(np.asarray(codes, dtype=np.int64), 0)
+
+
+def _operators(rows: Any, value: Array, piece: IntArray, position: IntArray, sure: Any) -> OperatorSpread | None:
+    """Return what operators differ by, where the table names two or more."""
+    if "operator" not in rows.columns:
+        return None
+    codes, names = rows["operator"].fillna("").factorize()
+    if len(names) < 2:
+        return None
+    return operator_spread(
+        value[sure], piece[sure], position[sure], np.asarray(codes, dtype=np.int64)[sure], [str(name) for name in names]
+    )
 
 
 def _common_step(rows: Any) -> float | None:

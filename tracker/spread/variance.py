@@ -64,7 +64,9 @@ class Stratum(Result):
         return f"mean square {self.mean_square:.6g} on {self.dof} degrees of freedom"
 
 
-def components(values: Any, piece: Any, position: Any = None, confidence: float = 0.95) -> Components:
+def components(
+    values: Any, piece: Any, position: Any = None, confidence: float = 0.95, *, fitted: int = 0
+) -> Components:
     """Return how much of the spread of readings lies between pieces, in their form, and in the gauge.
 
     Parameters
@@ -77,6 +79,10 @@ def components(values: Any, piece: Any, position: Any = None, confidence: float 
         Where on the piece it was taken; with repeats at a position, form and repeatability are told apart.
     confidence : float
         Of the intervals.
+    fitted : int
+        How many constants were fitted to the readings and taken off them before, such as the levels of operators: so
+        many degrees of freedom fewer stand behind what lies within pieces (mean squares and intervals; restricted
+        maximum likelihood takes no notice of them).
 
     Returns
     -------
@@ -105,7 +111,7 @@ def components(values: Any, piece: Any, position: Any = None, confidence: float 
     """
     checked_confidence(confidence)
     value, piece_code, position_code = _checked(values, piece, position)
-    layout = _Layout(value, piece_code, position_code)
+    layout = _Layout(value, piece_code, position_code, fitted)
     reasons: dict[str, str] = {}
     if layout.nested:
         return _nested(layout, confidence, reasons)
@@ -118,7 +124,7 @@ def components(values: Any, piece: Any, position: Any = None, confidence: float 
 class _Layout:
     """Readings sorted by piece and position, with sums by cell and by piece, and the mean squares."""
 
-    def __init__(self, value: Array, piece: IntArray, position: IntArray) -> None:
+    def __init__(self, value: Array, piece: IntArray, position: IntArray, fitted: int = 0) -> None:
         order = np.lexsort((position, piece))
         value, piece, position = value[order], piece[order], position[order]
         new_piece = np.r_[True, piece[1:] != piece[:-1]]
@@ -130,7 +136,7 @@ class _Layout:
         self.starts = np.flatnonzero(np.r_[True, self.cell_piece[1:] != self.cell_piece[:-1]])
         self.positions = run_sums(self.cell.mean, self.starts)
         self.pieces = int(self.piece.n.size)
-        repeat_dof = int((self.cell.n - 1).sum())
+        repeat_dof = max(int((self.cell.n - 1).sum()) - fitted, 0)
         form_dof = int((self.positions.n - 1).sum())
         self.nested = repeat_dof > 0 and form_dof > 0
         self.repeat = Stratum(mean_square=float(self.cell.ss.sum()) / max(repeat_dof, 1), dof=repeat_dof)
@@ -138,7 +144,7 @@ class _Layout:
         self.piece_positions = _harmonic(self.positions.n)
         form = float(self.positions.ss.sum()) * self.cell_readings / max(form_dof, 1)
         self.form = Stratum(mean_square=form, dof=form_dof)
-        within_dof = int((self.piece.n - 1).sum())
+        within_dof = max(int((self.piece.n - 1).sum()) - fitted, 0)
         self.within = Stratum(mean_square=float(self.piece.ss.sum()) / max(within_dof, 1), dof=within_dof)
         self.piece_readings = _harmonic(self.piece.n)
 
