@@ -11,6 +11,7 @@ from tracker.cli.source import CANNOT_SAY, NO, YES, job_argument, open_source, p
 if TYPE_CHECKING:
     from tracker.judge import AssemblyCheck, Check, ClosureCheck, FitCheck
 
+CLOSURE_KEYS = ("name", "lower", "upper", "pairs", "made", "made_how", "left_over", "reasons")
 FIT_KEYS = ("name", "internal", "external", "pairing", "pairs", "left_over", "reasons")
 
 
@@ -88,10 +89,12 @@ def _closure(answer: Check, found: ClosureCheck, *, as_json: bool) -> int:
 
     if as_json:
         whole = found.to_dict()
-        print_json({key: whole[key] for key in ("name", "lower", "upper", "pairs", "left_over", "reasons")})
+        print_json({key: whole[key] for key in CLOSURE_KEYS})
     else:
         for line in closure_pair_lines(answer, found):
             click.echo(line)
-    if found.chance_pairs is None:
+    if found.chance_pairs is None and not found.made:
         return CANNOT_SAY
-    return _status(len(found.pairs), found.verdict.wanted, found.chance_pairs, answer.assurance)
+    good = sum(row.within for row in found.made) if found.made else len(found.pairs)
+    wanted = len(found.made) or found.verdict.wanted
+    return _status(good, wanted, found.chance_pairs, answer.assurance)

@@ -10,6 +10,7 @@ import numpy as np
 from scipy import special
 
 from tracker.decide.demands import Aim, chance_of_all
+from tracker.decide.gauge_words import better_sizes, measured_again
 from tracker.decide.words import Say, count, first_up, number_word, plain_length, share
 from tracker.errors import TrackerError
 from tracker.result import Result
@@ -395,7 +396,7 @@ def _measure(facts: _Facts) -> tuple[str, str, str]:
             f"read in the middle would all be good with only {facts.said(facts.best_possible)} chance, and {asked} "
             "was asked."
         )
-        return reason, "Take a better gauge, or repeat every reading.", _gauge_change(facts, width / 2)
+        return reason, better_sizes(facts.gap_uncertainty, facts.gap_common), _gauge_change(facts, width / 2)
     margin = "" if facts.worst_margin is None else f", the nearest {facts.say(abs(facts.worst_margin))} from a limit"
     if (facts.pairs_good or 0) >= facts.wanted:
         reason = (
@@ -407,8 +408,9 @@ def _measure(facts: _Facts) -> tuple[str, str, str]:
             f"{facts.pairs_good or 0} of {facts.wanted} pairs are within limits as measured, and within the gauge's "
             f"uncertainty ({u} standard in a gap) {facts.pairs_good_most} could be: it cannot tell about the rest."
         )
-    near = f" the {count(facts.near, 'pair')} near a limit" if facts.near else " the pieces near a limit"
-    return reason, f"Measure{near} again with a better gauge or more repeats.", _gauge_change(facts, facts.worst_margin)
+    near = f"the {count(facts.near, 'pair')} near a limit" if facts.near else "the pieces near a limit"
+    action = measured_again(facts.gap_uncertainty, facts.gap_common, near)
+    return reason, action, _gauge_change(facts, facts.worst_margin)
 
 
 def _unmeasured(facts: _Facts) -> tuple[str, str, str]:

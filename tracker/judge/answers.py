@@ -177,12 +177,33 @@ class ClosurePair(Result):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ClosureAssembly(Result):
+    """Pieces of three parts or more put together: the piece of each term by its name, the sum and its uncertainty.
+
+    ``margin`` is negative where the sum is out of limits; ``near`` says that it is nearer to one than the gauge can
+    tell.
+    """
+
+    pieces: dict[str, str]
+    total: float
+    margin: float
+    uncertainty: float
+    within: bool
+    near: bool
+
+    def __str__(self) -> str:
+        return f"{', '.join(f'{name} {piece}' for name, piece in self.pieces.items())}: {self.total:.6g}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ClosureCheck(Result):
     """A signed sum of measured lengths against its limits.
 
     ``pairs`` are its sums in the best pairing where its terms lie on two parts (``sides`` are what their pieces are
     called, ``parts`` the terms on each), and ``chance_pairs`` that they all hold; ``assembly`` names the assembly when
-    those pairs must meet other fits or closures too.
+    those pairs must meet other fits or closures too. Where its terms lie on three parts or more, ``made`` are the
+    pieces put together, ``made_how`` says how sure it is that no way is better, and ``chance_pairs`` is that those
+    within limits all hold.
     """
 
     name: str
@@ -195,6 +216,8 @@ class ClosureCheck(Result):
     parts: tuple[tuple[str, ...], tuple[str, ...]] | None = None
     chance_pairs: float | None = None
     pairs: tuple[ClosurePair, ...] = ()
+    made: tuple[ClosureAssembly, ...] = ()
+    made_how: str = ""
     left_over: tuple[LeftOver, ...] = ()
     assembly: str | None = None
     reasons: dict[str, str]

@@ -106,11 +106,12 @@ def assembly_pair_lines(answer: Check, item: AssemblyCheck) -> Iterator[str]:
 
 def closure_pair_lines(answer: Check, item: ClosureCheck) -> Iterator[str]:
     """Yield the pairing of a closure, every pair a line."""
+    if item.made:
+        yield from _made_lines(item, Scale(answer.unit, item.step))
+        return
     if item.chance_pairs is None and not item.pairs:
         yield f"{plain_name(item.name)}: cannot be paired"
-        yield from labelled(
-            "cannot say", f"pairs are worked out where all terms are measured on two parts. {item.verdict.reason}"
-        )
+        yield from labelled("cannot say", f"{_why_no_pairs(answer, item)} {item.verdict.reason}")
         return
     yield f"{plain_name(item.name)}: {len(item.pairs)} of {item.verdict.wanted} pairs within limits"
     if item.chance_pairs is not None:
@@ -119,8 +120,54 @@ def closure_pair_lines(answer: Check, item: ClosureCheck) -> Iterator[str]:
     yield from _left_over(item.left_over)
 
 
+def _why_no_pairs(answer: Check, item: ClosureCheck) -> str:
+    if "which together" in item.reasons:
+        return f"{item.reasons['which together']}."
+    return "pieces are put together where all terms are measured and lie on two parts or more."
+
+
+def _made_lines(item: ClosureCheck, scale: Scale) -> Iterator[str]:
+    """Yield which pieces of three parts or more go together, every sum a line."""
+    good = sum(row.within for row in item.made)
+    yield f"{plain_name(item.name)}: {good} of {len(item.made)} sums within limits"
+    yield from labelled("how", f"{item.made_how}.")
+    if item.chance_pairs is not None:
+        yield from labelled("chance", f"those within limits all hold: {chance_words(item.chance_pairs)}")
+    if good < len(item.made):
+        yield from labelled("why", item.verdict.reason)
+        yield from labelled("do", item.verdict.action)
+    yield from _made_table(item, scale, most=None)
+    yield from _left_over(_in_no_row(item))
+
+
+def _in_no_row(item: ClosureCheck) -> list[LeftOver]:
+    """Return the pieces left over that are not listed with a sum out of limits either."""
+    return [one for one in item.left_over if all(row.pieces[one.feature] != one.piece for row in item.made)]
+
+
+def _made_table(item: ClosureCheck, scale: Scale, *, most: int | None) -> Iterator[str]:
+    heads = (*(plain_name(name) for name in item.made[0].pieces), "sum", "room", "")
+    rows = [
+        (
+            *row.pieces.values(),
+            scale.size(row.total),
+            f"{scale.off(row.margin, signed=not row.within)} +- {scale.off(1.96 * row.uncertainty, signed=False)}",
+            "measure again" if row.near else "" if row.within else "out of limits",
+        )
+        for row in item.made[:most]
+    ]
+    yield ""
+    note = f"sums in {LONG_UNIT[scale.unit]}, room to the nearer limit in {scale.small} (95 %)"
+    yield from table(rows, heads, note=note)
+    if most is not None and len(item.made) > most:
+        yield f"  ... and {len(item.made) - most} more sums: tenthwise pair prints them all"
+
+
 def closure_pairs_where_chosen(item: ClosureCheck, scale: Scale) -> Iterator[str]:
-    """Yield who goes with whom where a closure holds by choosing pairs."""
+    """Yield who goes with whom where a closure holds by choosing pieces, or where some of them must be changed."""
+    if item.made and item.verdict.word not in ("press as they come", "cannot say"):
+        yield from _made_table(item, scale, most=MOST_ROWS)
+        yield from _left_over(_in_no_row(item))
     if item.assembly is None and item.verdict.word == "pair":
         yield from _closure_table(item, scale, most=MOST_ROWS)
         yield from _left_over(item.left_over)

@@ -5,33 +5,23 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from scipy import special
 
 from tracker.decide import Verdict
-from tracker.decide.words import listed, plural, share
+from tracker.decide.gauge_words import better_sizes, measured_again
+from tracker.decide.words import first_up, listed, plural, share
 from tracker.errors import NotEnoughData
 from tracker.fit import Closure, closure
 from tracker.job import ClosureTerms, Job
 from tracker.judge.answers import ClosureCheck, ClosurePair, FeatureCheck
+from tracker.judge.arranged import Arranged, Share, answer_of, arranged
 from tracker.judge.features import attempt
 from tracker.judge.joined import NEVER_SURE, Joined, own_pairing
 from tracker.judge.parts import Parts
 from tracker.judge.words import Scale, plain_name
-
-
-@dataclass(frozen=True, slots=True)
-class _Share:
-    """What one part brings to the sum: one feature with its factor, or several of the same pieces added up."""
-
-    name: str
-    factor: float
-    lengths: Any
-    noise: float
-    piece: tuple[str, ...]
 
 
 def judge_closure(
@@ -69,20 +59,24 @@ def judge_closure(
         if found is not None:
             own = math.hypot(own, factor * float(np.sqrt(np.mean(np.square(found.uncertainty)))))
             common = math.hypot(common, factor * found.common_uncertainty)
-    shares: list[_Share] = []
+    shares: list[Share] = []
 
     def compute() -> Closure:
         shares.extend(_shares(job, terms, features, parts))
         return closure(
-            {item.name: (item.factor, item.lengths) for item in shares},
+            {item.called: (item.factor, item.lengths) for item in shares},
             terms.lower,
             terms.upper,
-            uncertainty={item.name: item.noise for item in shares},
+            uncertainty={item.called: item.noise for item in shares},
             common_uncertainty=common,
         )
 
     result = attempt(reasons, "result", compute)
-    verdict = _verdict(job, terms, features, result, missing, math.hypot(own, common), reasons, shares)
+    made = None
+    if result is not None and not missing and joined is None and len(shares) > 1:
+        made = attempt(reasons, "which together", lambda: arranged(shares, terms.lower, terms.upper, common))
+    doubt = math.hypot(own, common), common
+    verdict = _verdict(job, terms, features, result, missing, doubt, reasons, shares, made)
     if joined is not None and (joined.several or verdict.word == "pair"):
         verdict = _as_paired(verdict, joined)
     return ClosureCheck(
@@ -94,9 +88,11 @@ def judge_closure(
         result=result,
         sides=None if joined is None else joined.names,
         parts=None if joined is None else _parts(terms, joined),
-        chance_pairs=None if joined is None else joined.pairing.chance_all,
+        chance_pairs=joined.pairing.chance_all if joined is not None else None if made is None else made.chance,
         pairs=() if joined is None else _pairs(terms, joined),
-        left_over=() if joined is None else joined.left_over(),
+        made=() if made is None else made.rows(),
+        made_how="" if made is None else made.found.method,
+        left_over=joined.left_over() if joined is not None else () if made is None else made.left_over(),
         assembly=joined.assembly.name if joined is not None and joined.several else None,
         reasons=reasons,
     )
@@ -134,7 +130,7 @@ def _pairs(terms: ClosureTerms, joined: Joined) -> tuple[ClosurePair, ...]:
     )
 
 
-def _shares(job: Job, terms: ClosureTerms, features: Mapping[str, FeatureCheck], parts: Parts | None) -> list[_Share]:
+def _shares(job: Job, terms: ClosureTerms, features: Mapping[str, FeatureCheck], parts: Parts | None) -> list[Share]:
     """Return what each part brings, in the order of the terms; a feature that is not measured stands alone."""
     by_part: dict[str, list[str]] = {}
     for name in terms.terms:
@@ -143,15 +139,14 @@ def _shares(job: Job, terms: ClosureTerms, features: Mapping[str, FeatureCheck],
     return [_share(job, terms, features, names) for names in by_part.values()]
 
 
-def _share(job: Job, terms: ClosureTerms, features: Mapping[str, FeatureCheck], names: list[str]) -> _Share:
+def _share(job: Job, terms: ClosureTerms, features: Mapping[str, FeatureCheck], names: list[str]) -> Share:
     sizes = [found for found in (features[name].sizes for name in names) if found is not None]
     if len(names) == 1:
-        found = sizes[0] if sizes else None
-        noise = 0.0 if found is None else float(np.sqrt(np.mean(np.square(found.uncertainty))))
-        lengths = _lengths(job, features, names[0])
-        return _Share(
-            plain_name(names[0]), terms.terms[names[0]], lengths, noise, () if found is None else tuple(found.piece)
-        )
+        factors = {names[0]: terms.terms[names[0]]}
+        lengths, factor = _lengths(job, features, names[0]), terms.terms[names[0]]
+        if not sizes:
+            return Share(factors, factor, lengths, np.zeros(0), ())
+        return Share(factors, factor, lengths, sizes[0].uncertainty, sizes[0].piece)
     places = [{label: index for index, label in enumerate(found.piece)} for found in sizes]
     pieces = tuple(label for label in sizes[0].piece if all(label in place for place in places))
     if not pieces:
@@ -164,8 +159,7 @@ def _share(job: Job, terms: ClosureTerms, features: Mapping[str, FeatureCheck], 
         rows = [place[label] for label in pieces]
         total += terms.terms[name] * found.size[rows]
         variance += np.square(terms.terms[name] * found.uncertainty[rows])
-    called = listed([plain_name(name) for name in names])
-    return _Share(called, 1.0, total, float(np.sqrt(np.mean(variance))), pieces)
+    return Share({name: terms.terms[name] for name in names}, 1.0, total, np.sqrt(variance), pieces)
 
 
 def _lengths(job: Job, features: Mapping[str, FeatureCheck], name: str) -> Any:
@@ -185,12 +179,13 @@ def _verdict(
     features: dict[str, FeatureCheck],
     result: Closure | None,
     missing: list[str],
-    uncertainty: float,
+    doubt: tuple[float, float],
     reasons: dict[str, str],
-    shares: list[_Share],
+    shares: list[Share],
+    made: Arranged | None,
 ) -> Verdict:
     counts = [len(found) for found in (features[name].sizes for name in terms.terms) if found is not None]
-    word, reason, action = _answer(job, terms, features, result, missing, uncertainty, reasons, shares)
+    word, reason, action = _answer(job, terms, features, result, missing, doubt, reasons, shares, made)
     return Verdict(
         word=word,
         reason=reason,
@@ -210,12 +205,13 @@ def _answer(
     features: dict[str, FeatureCheck],
     result: Closure | None,
     missing: list[str],
-    uncertainty: float,
+    doubt: tuple[float, float],
     reasons: dict[str, str],
-    shares: list[_Share],
+    shares: list[Share],
+    made: Arranged | None,
 ) -> tuple[str, str, str]:
-    """Return word, reason and action."""
-    name = plain_name(terms.name)
+    """Return word, reason and action; ``doubt`` is the standard uncertainty of a sum and what all sums share of it."""
+    name, (uncertainty, common) = plain_name(terms.name), doubt
     measure = f"Measure {listed(missing)}." if missing else "Measure two pieces of each of its terms."
     if result is None:
         return "cannot say", f"Of {name} nothing can be said: {reasons['result']}.", measure
@@ -230,26 +226,23 @@ def _answer(
             return "press as they come", f"{by}, within limits.", "Nothing."
         return "cannot say", f"{by}: not surely within limits.", measure
     if len(shares) == 1:
-        return _piece_by_piece(job, terms, result, shares[0], room, uncertainty, scale)
+        return _piece_by_piece(job, terms, result, shares[0], room, doubt, scale)
     if inside:
         return "press as they come", f"Whichever pieces meet, {ends}, within limits.", "Put them together in any order."
     if math.isfinite(result.upper - result.lower) and 2 * room >= result.upper - result.lower:
-        return (
-            "measure better",
-            f"A sum of {name} is known to {scale.say(uncertainty)} (standard uncertainty), and its limits are"
-            f" {scale.say(result.upper - result.lower)} apart.",
-            "Take a better gauge, or repeat every reading.",
-        )
+        return "measure better", _too_coarse(name, result, uncertainty, scale), better_sizes(uncertainty, common)
+    if made is not None:
+        return answer_of(job, terms, features, made, ends, scale)
     good = result.measured_share or 0.0
+    if good > 0 and result.lower <= low and high <= result.upper:
+        reason = f"As measured, {ends}: within limits, but by less than the gauge can tell."
+        return "measure better", reason, measured_again(uncertainty, common)
+    if "which together" in reasons:
+        reason = f"Not every way to put these pieces together is within limits: {ends}. {reasons['which together']}."
+        return "cannot say", first_up(reason), "Judge them in smaller lots."
     if good > 0:
-        if result.lower <= low and high <= result.upper:
-            reason = f"As measured, {ends}: within limits, but by less than the gauge can tell."
-            return "measure better", reason, "Measure again with a better gauge or more repeats."
         reason = f"Only {share(good)} of all ways to put these pieces together are within limits: {ends}."
-        action = "Choose by their sizes which pieces go together, so that every sum is within limits."
-        if len(shares) > 2:
-            action += f" Which go together is worked out for two parts, and these are {len(shares)}."
-        return "pair", reason, action
+        return "pair", reason, "Choose by their sizes which pieces go together, so that every sum is within limits."
     return (
         "remake",
         f"No way to put these pieces together is within limits: {ends}.",
@@ -258,8 +251,21 @@ def _answer(
     )
 
 
+def _too_coarse(name: str, result: Closure, uncertainty: float, scale: Scale) -> str:
+    return (
+        f"A sum of {name} is known to {scale.say(uncertainty)} (standard uncertainty), and its limits are"
+        f" {scale.say(result.upper - result.lower)} apart."
+    )
+
+
 def _piece_by_piece(
-    job: Job, terms: ClosureTerms, result: Closure, share_of: _Share, room: float, uncertainty: float, scale: Scale
+    job: Job,
+    terms: ClosureTerms,
+    result: Closure,
+    share_of: Share,
+    room: float,
+    doubt: tuple[float, float],
+    scale: Scale,
 ) -> tuple[str, str, str]:
     """Return word, reason and action where all terms lie on one part: no choice of mates changes its sum."""
     name, total = plain_name(terms.name), np.asarray(share_of.factor * share_of.lengths)
@@ -268,17 +274,13 @@ def _piece_by_piece(
     beyond = np.maximum(result.lower - total, total - result.upper)
     out = [(share_of.piece[k], total[k]) for k in np.flatnonzero(beyond > 1e-9 * scale.step)]
     if math.isfinite(result.upper - result.lower) and 2 * room >= result.upper - result.lower:
-        reason = (
-            f"A sum of {name} is known to {scale.say(uncertainty)} (standard uncertainty), and its limits are"
-            f" {scale.say(result.upper - result.lower)} apart."
-        )
-        return "measure better", reason, "Take a better gauge, or repeat every reading."
+        return "measure better", _too_coarse(name, result, doubt[0], scale), better_sizes(*doubt)
     if not out and beyond.max() <= -room:
         return "press as they come", f"Piece by piece, {ends}, within limits.", "Nothing."
     if not out or beyond.max() <= room:
         where = f"{len(out)} out of limits" if out else "within limits"
         reason = f"Piece by piece, {ends}: {where}, but by less than the gauge can tell."
-        return "measure better", reason, "Measure again with a better gauge or more repeats."
+        return "measure better", reason, measured_again(*doubt)
     said = listed([f"{label} ({scale.size(value)})" for label, value in out])
     many = len(out) > 1
     several = plural(part) if many else part
@@ -291,6 +293,8 @@ def _piece_by_piece(
 
 
 def _off(result: Closure, scale: Scale) -> str:
-    nearer = result.lower if result.mean < result.lower else result.upper
-    side = "under the lower" if result.mean < result.lower else "over the upper"
-    return f"the mean sum {scale.size(result.mean)} {scale.unit} is {scale.say(abs(result.mean - nearer))} {side} limit"
+    mean = f"the mean sum {scale.size(result.mean)} {scale.unit} is"
+    if result.lower <= result.mean <= result.upper:
+        return f"{mean} within limits, but no two of the pieces suit each other"
+    nearer, side = (result.lower, "under the lower") if result.mean < result.lower else (result.upper, "over the upper")
+    return f"{mean} {scale.say(abs(result.mean - nearer))} {side} limit"

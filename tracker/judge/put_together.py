@@ -64,7 +64,7 @@ def put_together(job: Job, check: Check, closure: ClosureCheck) -> PutTogether |
     -----
     Terms whose features state the same ``part`` are measured on the same pieces: those of one name stay together, and
     a piece that lacks one of them is left over. Terms on two parts are put together as the closure is paired, with all
-    else that those pairs must meet.
+    else that those pairs must meet; terms on three parts or more as `check` puts them together.
 
     Raises
     ------
@@ -84,6 +84,8 @@ def put_together(job: Job, check: Check, closure: ClosureCheck) -> PutTogether |
         return None
     if closure.parts is not None:
         return _as_paired(closure, terms, COVERAGE * doubt)
+    if closure.made:
+        return _as_made(closure, terms, COVERAGE * doubt)
     groups = _together(job, terms)
     rows = [_rows([terms[index] for index in group]) for group in groups]
     free = [
@@ -122,22 +124,63 @@ def _as_paired(closure: ClosureCheck, terms: list[Term], reach: float) -> PutTog
         ],
         dtype=np.int64,
     ).reshape(len(closure.pairs), len(terms))
+    found = _settled(
+        closure,
+        pieces,
+        [pair.total for pair in closure.pairs],
+        [pair.margin for pair in closure.pairs],
+        len(closure.pairs),
+        "as paired" if closure.assembly is None else "as paired, with all else that the pairs must meet",
+    )
+    return PutTogether(terms=tuple(terms), pieces=pieces, found=found, left_over=_not_in(pieces, terms), reach=reach)
+
+
+def _as_made(closure: ClosureCheck, terms: list[Term], reach: float) -> PutTogether:
+    """Return the pieces of three parts or more as the closure was judged with them, those within limits first."""
+    places = [{name: index for index, name in enumerate(term.pieces)} for term in terms]
+    pieces = np.array(
+        [[place[row.pieces[term.name]] for term, place in zip(terms, places, strict=True)] for row in closure.made],
+        dtype=np.int64,
+    )
+    found = _settled(
+        closure,
+        pieces,
+        [row.total for row in closure.made],
+        [row.margin for row in closure.made],
+        sum(row.within for row in closure.made),
+        closure.made_how,
+    )
+    return PutTogether(terms=tuple(terms), pieces=pieces, found=found, left_over=_not_in(pieces, terms), reach=reach)
+
+
+def _settled(
+    closure: ClosureCheck,
+    picks: npt.NDArray[np.int64],
+    sums: list[float],
+    margins: list[float],
+    good: int,
+    method: str,
+) -> Assemblies:
     low, high = limits_of(closure.lower, closure.upper)
-    found = Assemblies(
-        picks=pieces,
-        sums=np.array([pair.total for pair in closure.pairs], dtype=float),
-        margins=np.array([pair.margin for pair in closure.pairs], dtype=float),
-        good=len(closure.pairs),
+    return Assemblies(
+        picks=picks,
+        sums=np.array(sums, dtype=float),
+        margins=np.array(margins, dtype=float),
+        good=good,
+        most=good,
         lower=low,
         upper=high,
-        terms=len(terms),
-        method="as paired" if closure.assembly is None else "as paired, with all else that the pairs must meet",
+        terms=picks.shape[1],
+        method=method,
     )
-    left = tuple(
+
+
+def _not_in(pieces: npt.NDArray[np.int64], terms: list[Term]) -> tuple[tuple[str, ...], ...]:
+    """Return the names of the pieces of each term that are in no row."""
+    return tuple(
         tuple(name for number, name in enumerate(term.pieces) if number not in set(pieces[:, column].tolist()))
         for column, term in enumerate(terms)
     )
-    return PutTogether(terms=tuple(terms), pieces=pieces, found=found, left_over=left, reach=reach)
 
 
 def _together(job: Job, terms: list[Term]) -> list[list[int]]:

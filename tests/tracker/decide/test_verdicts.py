@@ -255,6 +255,32 @@ def test_the_uncertainty_that_would_do():
     assert one_side**12 >= 0.95
 
 
+TOO_COARSE = {**ALL_PAIRED, "gap_tolerance": T, "gap_uncertainty": T / 2}
+NEAR_A_LIMIT = {**ALL_PAIRED, "chance_pairs": 0.5, "near": 2, "gap_uncertainty": T / 50}
+REPEATS, CALIBRATION = "repeat every reading", "calibrated more closely"
+
+
+@pytest.mark.parametrize(
+    ("facts", "common", "says", "says_not"),
+    [
+        pytest.param(TOO_COARSE, 0.0, REPEATS, CALIBRATION, id="own only"),
+        pytest.param(TOO_COARSE, 0.3, REPEATS, CALIBRATION, id="common too small to matter"),
+        pytest.param(TOO_COARSE, 0.7, REPEATS, "do not help", id="both, repeats"),
+        pytest.param(TOO_COARSE, 0.7, CALIBRATION, "do not help", id="both, calibration"),
+        pytest.param(TOO_COARSE, 1.0, CALIBRATION, REPEATS, id="common only"),
+        pytest.param(NEAR_A_LIMIT, 0.0, "more repeats", CALIBRATION, id="near a limit, own only"),
+        pytest.param(NEAR_A_LIMIT, 0.7, CALIBRATION, "do not help", id="near a limit, both"),
+        pytest.param(NEAR_A_LIMIT, 1.0, CALIBRATION, "more repeats", id="near a limit, common only"),
+    ],
+)
+def test_repeats_are_not_asked_for_where_they_cannot_help(facts, common, says, says_not):
+    """Calibration moves all sizes alike: however often they are read, that part stays."""
+    answer = verdict(**facts, gap_common=common * facts["gap_uncertainty"])
+    assert answer.word == "measure better"
+    assert says in answer.action
+    assert says_not not in answer.action
+
+
 @pytest.mark.parametrize(
     ("facts", "says"),
     [
