@@ -9,7 +9,7 @@ from dashboard.figures.when import day
 from tracker.decide import Shift
 from tracker.decide.words import count, number_word, share
 from tracker.job import Feature
-from tracker.judge import FeatureCheck, FitCheck, plain_name
+from tracker.judge import FeatureCheck, FitCheck, plain_name, wear_verdict
 from tracker.units import convert
 
 if TYPE_CHECKING:
@@ -51,7 +51,10 @@ def wear_answer(found: FeatureCheck, feature: Feature) -> str:
     wear, name, tool = found.wear, plain_name(found.name), feature.machine.tool
     if wear is None:
         return "Cannot say yet."
-    if not wear.seen:
+    verdict = wear_verdict(wear)
+    if verdict == "perhaps wear":
+        return f"Perhaps. Measure more {name}s before acting on it."
+    if verdict != "wear seen":
         return "No wear can be seen."
     safe = wear.pieces_left_safe
     if safe == 0:
