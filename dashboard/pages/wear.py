@@ -178,7 +178,7 @@ def _stands_out(found: FeatureCheck) -> html.Section | None:
     try:
         watched = watched_of(found)
     except NotEnoughData as error:
-        return panel("Signals cannot be looked for yet", html.P(typeset(str(error)), className="how"))
+        return panel("Signals cannot be looked for yet", html.P(typeset(sentence(str(error))), className="how"))
     how = (
         f"Looked for in the distances of {name}s from {watched.about}, in order of making:"
         f" {'; '.join(HANDBOOK_SIGNALS)}. None reaches across an event."
