@@ -24,7 +24,7 @@ from tracker.units import MM_PER
 
 LONGEST = 200
 MOST_ENTRIES = 2000
-DEFAULT_REPEATS = 2
+DEFAULT_REPEATS = 1
 FIRST_YEAR, LAST_YEAR = 1970, 2199
 TEXTS = ("feature", "piece", "text", "client_id")
 OPTIONAL_TEXTS = ("position", "kind", "unit", "operator", "batch", "note")

@@ -53,9 +53,35 @@
     });
   }
 
+  /* Between which sizes a piece lies by what goes and what does not; null where nothing of that kind is kept. */
+  function bounds(piece) {
+    const counted = piece.readings.filter((reading) => !reading.struck && !reading.question && reading.value === null);
+    if (!counted.length) return null;
+    const low = Math.max(...counted.map((reading) => (reading.low === null ? -Infinity : reading.low)));
+    return [low, Math.min(...counted.map((reading) => (reading.high === null ? Infinity : reading.high)))];
+  }
+
+  /* What go and no-go results say: surely within, surely outside, or neither. */
+  function boundedFinding(state, found) {
+    const { lower, upper } = state.feature;
+    const count = NUMBERS[found.length] || String(found.length);
+    const said = `${count} measured by what goes`;
+    if (lower === null && upper === null) return `${said}: no limits are given`;
+    const tiny = state.feature.step * 1e-6;
+    const within = found.filter(([low, high]) => (lower === null || low >= lower - tiny) && (upper === null || high <= upper + tiny)).length;
+    const outside = found.filter(([low, high]) => (lower !== null && high <= lower + tiny) || (upper !== null && low >= upper - tiny)).length;
+    if (within === found.length) return `${said}: ${within === 1 ? "within limits" : "all within limits"}`;
+    const open = found.length - within - outside;
+    return `${said}: ${[[within, "within limits"], [outside, "outside"], [open, "cannot be told"]]
+      .filter(([number]) => number).map(([number, words]) => `${number} ${words}`).join(", ")}`;
+  }
+
   function finding(state, view) {
-    const measured = pieces(state).filter((piece) => piece.size !== null);
-    if (!measured.length) return "Nothing measured yet";
+    const all = pieces(state);
+    const measured = all.filter((piece) => piece.size !== null);
+    const bounded = all.filter((piece) => piece.size === null).map(bounds).filter((found) => found !== null);
+    if (!measured.length && bounded.length) return boundedFinding(state, bounded);
+    if (!measured.length) return state.readings.some((reading) => !reading.struck) ? "What is kept waits for an answer" : "Nothing measured yet";
     const { lower, upper, aim } = state.feature;
     const outside = measured.filter(
       (piece) => (lower !== null && piece.size < lower) || (upper !== null && piece.size > upper),
@@ -71,7 +97,8 @@
     const small = view.small(off);
     const side = Math.abs(small) < 0.05 ? "on the aim" : off < 0 ? "under the aim" : "over the aim";
     const by = side === "on the aim" ? "" : `${tenthwise.lengths.fixed(Math.abs(small), 1)} ${view.smallWord} `;
-    return `${count} measured: ${within}, on average ${by}${side}`;
+    const rest = bounded.length ? `; ${bounded.length} more by what goes` : "";
+    return `${count} measured: ${within}, on average ${by}${side}${rest}`;
   }
 
   function range(state, list) {
@@ -89,6 +116,19 @@
     const rough = span / 6;
     const power = Math.pow(10, Math.floor(Math.log10(rough)));
     return [1, 2, 5, 10].map((factor) => factor * power).find((step) => step >= rough);
+  }
+
+  /* The words beside a reading that lies off the scale: in the column of sizes where that is free, else on a ground of
+   * their own beside the mark, so that no limit runs through them. */
+  function offScale(above, here, middle, width, free) {
+    const words = "off the scale";
+    const wide = words.length * 9.6;
+    if (free) return [shape("text", { x: width - 6, y: middle + 5, "text-anchor": "end", class: "asked-mark" }, words)];
+    const from = above ? here - 16 - wide : here + 16;
+    return [
+      shape("rect", { x: from - 4, y: middle - 10, width: wide + 8, height: 20, class: "asked-ground" }),
+      shape("text", { x: from, y: middle + 5, class: "asked-mark" }, words),
+    ];
   }
 
   /* Draws the strip into `holder`; `current` is the piece being measured. */
@@ -125,6 +165,7 @@
     if (lower !== null && upper !== null) {
       svg.append(shape("rect", { x: x(lower), y: top, width: x(upper) - x(lower), height: bottom - top, class: "within" }));
     }
+    const over = []; // words that stand over the limits
     list.forEach((piece, index) => {
       const y = top + index * row + 4;
       const tall = row - 8;
@@ -156,8 +197,7 @@
           svg.append(shape("path", { d: `M${here} ${middle - 9}l9 9l-9 9l-9 -9z`, class: "asked" }));
           svg.append(shape("text", { x: here, y: middle + 5, "text-anchor": "middle", class: "asked-mark" }, "?"));
           if (reading.value > high || reading.value < low) {
-            const away = reading.value > high ? -16 : 16;
-            svg.append(shape("text", { x: here + away, y: middle + 5, "text-anchor": away < 0 ? "end" : "start", class: "asked-mark" }, "off the scale"));
+            over.push(...offScale(reading.value > high, here, middle, width, piece.size === null && !narrow));
           }
           return;
         }
@@ -172,6 +212,7 @@
       svg.append(shape("path", { d: `M${here} ${top - 4}V${bottom}M${here - 6} ${top - 4}h12M${here - 6} ${bottom}h12`, class: "limit" }));
       svg.append(shape("text", { x: here, y: 18, "text-anchor": "middle", class: "limit-word" }, `${name}${view.short(value)}`));
     }
+    svg.append(...over);
     const clear = [lower, upper].every((value) => value === null || Math.abs(x(value) - x(aim)) > 96);
     svg.append(shape("line", { x1: x(aim), x2: x(aim), y1: top, y2: bottom, class: "aim" }));
     if (clear) svg.append(shape("text", { x: x(aim), y: 18, "text-anchor": "middle", class: "aim-word" }, narrow ? "aim" : `aim ${view.short(aim)}`));

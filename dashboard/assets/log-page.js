@@ -3,22 +3,11 @@
   "use strict";
 
   const POLL_MS = 1000;
-  const REASONS = [["F2", "misread"], ["F4", "wrong piece"], ["F6", "dirty part or gauge"], ["F7", "dropped a digit"]];
   const KINDS = [["", "as typed"], ["comparator", "from a master"], ["go_no_go", "goes / does not go"]];
   const ORDERS = [["reading", "next: reading"], ["piece", "next: piece"]];
-  const MOST_REFUSALS = 3;
-  const MOST_KEPT_REFUSALS = 200;
-  const REFUSED = "tenthwise.refused";
   const TINY = 0.05; // as in tracker/readings/entry.py: what is this small beside the size is a deviation
-  const { lengths, draw } = tenthwise;
+  const { asks, lengths, draw } = tenthwise;
   const { make } = draw;
-
-  function refusals() {
-    try {
-      const found = JSON.parse(localStorage.getItem(REFUSED) || "[]");
-      return Array.isArray(found) ? found.filter((words) => typeof words === "string") : [];
-    } catch { return []; }
-  }
 
   function remembered(name, fallback) {
     return localStorage.getItem(`tenthwise.${name}`) || fallback;
@@ -34,8 +23,9 @@
       this.chosen = null;
       this.asking = null;
       this.striking = null;
+      this.wording = false;
       this.message = "";
-      this.turnedAway = refusals();
+      asks.refusals.home(this.job);
       this.steps = 0;
       this.earlyKey = `tenthwise.early.${this.job}.${this.feature}.${this.bench()}`;
       this.early = JSON.parse(sessionStorage.getItem(this.earlyKey) || "[]");
@@ -68,7 +58,7 @@
         class: "entry", type: "text", inputmode: "decimal", autocomplete: "off", autocapitalize: "off", spellcheck: "false",
         "aria-label": "the next reading", maxlength: "64", oninput: () => this.typed(),
       });
-      if (matchMedia("(max-width: 700px)").matches) this.field.setAttribute("inputmode", "none");
+      this.field.setAttribute("inputmode", this.inputMode());
       this.field.value = sessionStorage.getItem("tenthwise.half") || "";
       this.piece = make("h1", { class: "now" });
       this.place = make("p", { class: "place" });
@@ -132,6 +122,21 @@
       else if (word === "goes") this.field.value = value.includes("goes") ? `${value.trim()} / not ` : "goes ";
       else this.field.value = value + word;
       this.typed();
+    }
+
+    /* A phone has the page's own keypad; words need the keyboard of the device. */
+    inputMode() {
+      return this.wording ? "text" : matchMedia("(max-width: 700px)").matches ? "none" : "decimal";
+    }
+
+    /* A device shows another keyboard only when the field is entered anew. */
+    setWording(on) {
+      if (this.wording === on) return;
+      this.wording = on;
+      this.root.classList.toggle("wording", on);
+      this.field.setAttribute("inputmode", this.inputMode());
+      this.field.blur();
+      this.focus();
     }
 
     bench() {
@@ -234,8 +239,8 @@
         return;
       }
       if (event.key === "Escape") {
-        if (this.striking) this.striking = null;
-        else if (this.turnedAway.length) this.seenRefusals();
+        if (this.striking) this.leaveStriking();
+        else if (asks.refusals.of(this.job).length) asks.refusals.seen(this.job);
         else this.field.value = "";
         this.message = "";
         this.typed();
@@ -252,7 +257,7 @@
 
     functionKey(key) {
       if (this.striking) {
-        const reason = REASONS.find(([name]) => name === key);
+        const reason = asks.REASONS.find(([name]) => name === key);
         if (reason) this.strike(reason[1]);
         return Boolean(reason);
       }
@@ -302,14 +307,24 @@
       for (const text of texts) this.take(text);
     }
 
+    part() {
+      return this.feature.replace(/_/g, " ");
+    }
+
     take(text) {
       const kind = this.kindNow();
-      if (!lengths.looksLikeEntry(text, kind, this.unit, this.state.job.comma)) {
-        this.turnAway(kind === "go_no_go"
-          ? `“${text}” was not kept: it says neither what goes nor what does not. Accepted is goes .6250 / not .6252.`
+      const isEntry = lengths.looksLikeEntry(text, kind, this.unit, this.state.job.comma);
+      if (this.striking && !isEntry && asks.isReason(text)) {
+        this.strike(text);
+        return;
+      }
+      if (!isEntry) {
+        const entry = `“${text}” for the ${this.part()} was not kept:`;
+        asks.refusals.add(this.job, kind === "go_no_go"
+          ? `${entry} it says neither what goes nor what does not. Accepted is goes .6250 / not .6252.`
           : text.includes(",") && !this.state.job.comma
-            ? `“${text}” was not kept: it has a comma. Write a point, or set decimal_comma = true under [job] in job.toml.`
-            : `“${text}” was not kept: it is not a length. Accepted is .6252, 15.880 mm, 17/32, +3 tenths or goes .6250 / not .6252.`);
+            ? `${entry} it has a comma. Write a point, or choose the comma in the job's form, under “How readings are typed” (in job.toml: decimal_comma = true under [job]).`
+            : `${entry} it is not a length${this.striking ? ", nor a reason in words" : ""}. Accepted is .6252, 15.880 mm, 17/32, +3 tenths or goes .6250 / not .6252.`);
         this.paintQuestion();
         this.paintReads();
         return;
@@ -342,21 +357,10 @@
 
     refused(entry, message) {
       const place = draw.placeName(entry);
-      const elsewhere = entry.job !== this.job || entry.feature !== this.feature ? ` (${String(entry.feature).replace(/_/g, " ")})` : "";
-      this.turnAway(`“${entry.text}” for piece ${entry.piece}, ${place}${elsewhere}, was not kept: ${message}`);
+      const part = String(entry.feature).replace(/_/g, " ");
+      asks.refusals.add(entry.job, `“${entry.text}” for piece ${entry.piece}, ${place} (${part}), was not kept: ${message}`, entry.job !== this.job);
       this.paint();
       this.paintQuestion();
-    }
-
-    /* What was not kept is said until somebody has seen it, through a reload too. */
-    turnAway(words) {
-      this.turnedAway = [...refusals(), words].slice(-MOST_KEPT_REFUSALS);
-      localStorage.setItem(REFUSED, JSON.stringify(this.turnedAway));
-    }
-
-    seenRefusals() {
-      this.turnedAway = [];
-      localStorage.removeItem(REFUSED);
     }
 
     /* The whole state once the burst is over, so that what is drawn is what the record holds. */
@@ -417,12 +421,18 @@
     askReason(reading) {
       this.striking = reading;
       this.paintQuestion();
+      this.question.querySelector(".why").scrollIntoView({ block: "nearest" }); // asked from a row far below, under the keys
       this.focus();
+    }
+
+    leaveStriking() {
+      this.striking = null;
+      this.setWording(false);
     }
 
     strike(reason) {
       const reading = this.striking;
-      this.striking = null;
+      this.leaveStriking();
       this.asking = null;
       this.chosen = null;
       this.tell(`/api/readings/${reading.id}/strike`, { reason, by: this.bench() });
@@ -498,7 +508,8 @@
       }
       const found = lengths.read(text, this.unit, this.state.job.comma);
       if (!found) {
-        this.reads.textContent = /go/i.test(text) ? "goes / does not go" : "not a length yet";
+        this.reads.textContent = this.striking && asks.isReason(text) ? "Enter strikes out for this reason"
+          : /go/i.test(text) ? "goes / does not go" : "not a length yet";
         this.offBy.replaceChildren();
         return;
       }
@@ -534,37 +545,27 @@
       if (this.striking) {
         const reading = this.striking;
         const size = reading.value === null ? reading.typed : this.view().long(reading.value);
-        room.replaceChildren(...said, make("div", { class: "asks" },
-          make("p", {}, `Strike out piece ${reading.piece}, ${draw.placeName(reading)}: ${size}? It stays readable. Why?`),
-          make("div", { class: "answers" }, ...REASONS.map(([key, word]) => this.keyButton(key, word, () => this.strike(word))),
-            this.keyButton("Esc", "leave it", () => { this.striking = null; this.paintQuestion(); this.focus(); }))));
+        room.replaceChildren(...said, asks.why(reading, size, this.wording, {
+          strike: (reason) => this.strike(reason),
+          words: () => { this.setWording(true); this.paintQuestion(); },
+          leave: () => { this.leaveStriking(); this.paintQuestion(); this.paintReads(); this.focus(); },
+        }));
       } else if (this.asking) {
         const reading = this.asking;
         room.replaceChildren(...said, make("div", { class: "asks" },
           make("p", {}, `Piece ${reading.piece}, ${draw.placeName(reading)}: ${reading.question}`),
           make("div", { class: "answers" },
-            reading.suggestion ? this.keyButton("F2", `it was ${reading.suggestion}`, () => this.answer("changed"), true) : null,
-            this.keyButton("F4", "keep it", () => this.answer("kept")),
-            this.keyButton("F8", "strike out", () => this.askReason(reading)))));
+            reading.suggestion ? asks.keyButton("F2", `it was ${reading.suggestion}`, () => this.answer("changed"), true) : null,
+            asks.keyButton("F4", "keep it", () => this.answer("kept")),
+            asks.keyButton("F8", "strike out", () => this.askReason(reading)))));
       } else room.replaceChildren(...said);
     }
 
-    /* What was not kept stays in sight, beside an open question too: the last refusals until they are seen. */
+    /* What was not kept stays in sight, beside an open question too: the last refusals of this job until they are seen. */
     notKept() {
-      const rooms = [];
-      if (this.turnedAway.length) {
-        const earlier = this.turnedAway.length - MOST_REFUSALS;
-        rooms.push(make("div", { class: "asks" },
-          ...this.turnedAway.slice(-MOST_REFUSALS).map((words) => make("p", {}, words)),
-          earlier > 0 ? make("p", {}, `And ${earlier} before.`) : null,
-          make("div", { class: "answers" }, this.keyButton("Esc", "seen", () => { this.seenRefusals(); this.paintQuestion(); this.focus(); }))));
-      }
+      const rooms = asks.notKept(asks.refusals.of(this.job), () => { asks.refusals.seen(this.job); this.paintQuestion(); this.focus(); });
       if (this.message) rooms.push(make("div", { class: "asks" }, make("p", {}, this.message)));
       return rooms;
-    }
-
-    keyButton(key, word, act, strong) {
-      return make("button", { type: "button", class: strong ? "strong" : "", onclick: () => act() }, make("kbd", {}, key), ` ${word}`);
     }
 
     paintQueue() {
@@ -579,6 +580,8 @@
           ? `${this.queue.why || "No connection"}. ${waiting} not in the record yet; they wait here and are sent when it is back. ${word}.`
           : `No connection; it is tried again by itself. ${word}.`;
       } else this.count.textContent = `${word}, ${waiting ? `${waiting} waiting` : "none waiting"}`;
+      const away = asks.refusals.away(this.job);
+      if (away.length) this.count.textContent += `. Something was not kept elsewhere: see the Log of job ${away.join(", ")}`;
       const others = this.queue.others();
       if (others.length) this.count.textContent += `. ${others.length} typed by ${others[0].operator} wait here until ${others[0].operator} signs in`;
     }

@@ -61,6 +61,18 @@ class Numbers:
         """Return how far a size is from a base, in the small unit, without the word."""
         return format_number((value - base) / self.one, decimals, signed=signed, minus=MINUS)
 
+    def fine(self, value: float) -> int:
+        """Return the decimals that keep two digits of a small difference that is not zero; at least two, at most five.
+
+        Examples
+        --------
+        >>> numbers = Numbers("in", 0.0001)
+        >>> [numbers.fine(value) for value in (0.00012, 0.0000007, 0.0)]
+        [2, 4, 2]
+        """
+        size = abs(value) / self.one
+        return min(max(2, 1 - math.floor(math.log10(size))), 5) if 0 < size < math.inf else 2
+
     def about(self, difference: float) -> str:
         """Return a difference as a heading says it: ``four tenths``, ``one tenth``, ``1.3 tenths``."""
         amount = abs(difference) / self.one

@@ -13,7 +13,7 @@ from dashboard.figures.drawing import ADVANCE, Drawing, width_of
 from dashboard.figures.numbers import Numbers
 from tracker.decide.words import count
 from tracker.drift import Signal, WearLine
-from tracker.judge import FeatureCheck, plain_name
+from tracker.judge import FeatureCheck, plain_name, wear_verdict
 from tracker.judge.words import signal_words
 
 CUT = 44
@@ -60,6 +60,9 @@ def tape_title(found: FeatureCheck, numbers: Numbers) -> str:
     if not wear.seen:
         return f"Size does not creep from {name} to {name}, as far as {count(wear.n, 'piece')} can tell"
     way = "up" if wear.slope.estimate > 0 else "down"
+    creep = numbers.off(abs(wear.slope.estimate), signed=False, decimals=numbers.fine(wear.slope.estimate))
+    if wear_verdict(wear) != "wear seen":
+        return f"Size may creep {way}, {creep} {numbers.small} a piece; {count(wear.n, 'piece')} cannot tell"
     if len(runs) > 1:
         jumps = [run.jump for run in wear.runs if run.jump is not None]
         sure = [jump for jump in jumps if jump.low > 0 or jump.high < 0]
@@ -67,9 +70,7 @@ def tape_title(found: FeatureCheck, numbers: Numbers) -> str:
             back = "up" if sure[-1].estimate > 0 else "down"
             jump = f"jumps {back} {numbers.about(sure[-1].estimate)} at the {runs[-1].event}"
             return f"Size creeps {way}, {jump}, and creeps again"
-    return (
-        f"Size creeps {way}, {numbers.off(abs(wear.slope.estimate), signed=False, decimals=2)} {numbers.small} a piece"
-    )
+    return f"Size creeps {way}, {creep} {numbers.small} a piece"
 
 
 def tape(
@@ -217,7 +218,7 @@ def _brackets(
 
 def _ahead(wear: WearLine | None) -> tuple[int, int]:
     """Return how many pieces not made yet are drawn, and how many of them are safe."""
-    if wear is None or not wear.seen or wear.pieces_left is None:
+    if wear is None or wear_verdict(wear) != "wear seen" or wear.pieces_left is None:
         return 0, 0
     safe = wear.pieces_left_safe or 0
     most = max(8, min(MOST_AHEAD, wear.n))
@@ -291,8 +292,10 @@ def _note(wear: WearLine | None, index: int, runs: int, numbers: Numbers) -> lis
         return lines
     slope = wear.slope if last and wear.seen else wear.runs[index].slope
     if slope is not None:
-        half = numbers.off((slope.high - slope.low) / 2, signed=False, decimals=2)
-        lines.append((f"{numbers.off(slope.estimate, decimals=2)} ± {half} a piece", "n"))
+        half = (slope.high - slope.low) / 2
+        fine = numbers.fine(half)
+        within = numbers.off(half, signed=False, decimals=fine)
+        lines.append((f"{numbers.off(slope.estimate, decimals=fine)} ± {within} a piece", "n"))
     return lines
 
 

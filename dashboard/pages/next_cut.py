@@ -11,7 +11,7 @@ from dashboard.figures.next_twenty import next_twenty
 from dashboard.figures.numbers import LONG_WORD, MINUS, Numbers, typeset
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
-from dashboard.parts.cut import Cut, cut_of
+from dashboard.parts.cut import Cut, cut_of, entered_on
 from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
 from dashboard.parts.sentences import shift_answer
 from dashboard.parts.tables import Column, table
@@ -78,12 +78,13 @@ def _cannot(answer: Answer, address: Address, cut: Cut, choosers: list[Any]) -> 
         ),
         None,
     )
-    numbers = answer.numbers(cut.found.name)
+    numbers, measured = answer.numbers(cut.found.name), cut.found.sizes is not None
     body: list[Any] = []
     if target is not None:
         body.append(
             panel(
-                f"Cut the first {name}s to {numbers.size(target.target)} {numbers.unit}",
+                f"{'Aim the next' if measured else 'Cut the first'} {name}s {'at' if measured else 'to'}"
+                f" {numbers.size(target.target)} {numbers.unit}",
                 html.P(
                     typeset(
                         f"Anywhere from {numbers.size(target.window[0])} to {numbers.size(target.window[1])}"
@@ -97,11 +98,12 @@ def _cannot(answer: Answer, address: Address, cut: Cut, choosers: list[Any]) -> 
     body.append(
         empty("What is missing", why, links=[("log readings", address.to(page="log", feature=cut.found.name).href)])
     )
-    said = (
-        f"Cut the first {name}s to {numbers.size(target.target)} {numbers.unit}."
-        if target is not None
-        else "Cannot say yet."
-    )
+    said = "Cannot say yet."
+    if target is not None:
+        aim = f"{numbers.size(target.target)} {numbers.unit}"
+        said = f"Cannot say by how much; aim the next {name}s at {aim}."
+        if not measured:
+            said = f"Cannot say by how much; cut the first {name}s to {aim}."
     return Page(
         question=f"How much should the next {name}s change?",
         answer=said,
@@ -129,7 +131,8 @@ def _enter(answer: Answer, cut: Cut, shift: Shift) -> html.Section:
         if machine.increment is None
         else f"; it steps in {machine_number(answer, cut, machine.increment).lstrip('+')}"
     )
-    how = f"On the {machine.offset_on}, {LONG_WORD[answer.own_unit]}; plus makes the part {machine.plus_makes}{step}."
+    on = entered_on(answer.job.features[cut.found.name])
+    how = f"On the {on}, {LONG_WORD[answer.own_unit]}; plus makes the part {machine.plus_makes}{step}."
     words = machine_words(machine)
     usual = [html.P(typeset(words), className="how")] if words else []
     if shift.leave_alone or shift.offset is None:

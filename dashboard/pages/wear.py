@@ -13,12 +13,14 @@ from dashboard.parts.answers import Answer
 from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
 from dashboard.parts.pictures import signals_of, watched_of
 from dashboard.parts.sentences import sentence, wear_answer
+from dashboard.parts.steady import steady_words
 from dashboard.parts.tables import Column, sizes_cells, table
 from dashboard.parts.touched import touched_button
 from tracker.decide.words import count
-from tracker.drift import Signal
+from tracker.decide.words import share as share_words
+from tracker.drift import HANDBOOK_SIGNALS, Signal
 from tracker.errors import NotEnoughData
-from tracker.judge import FeatureCheck, plain_name
+from tracker.judge import FeatureCheck, plain_name, wear_verdict
 from tracker.judge.text import wear_words
 from tracker.judge.words import Scale, signal_words
 
@@ -59,12 +61,13 @@ def page(answer: Answer, address: Address) -> Page:
                 )
             )
     word, fresh = _word(found), fresh_event(found)
+    said = {"change the tool": f"change the {tool}", "measure better": "measure more"}
     return Page(
         question=f"Is the {tool} wearing?",
         answer=f"Nothing is measured since the {fresh}." if fresh else wear_answer(found, feature),
         reasons=reasons,
         word=word,
-        said=f"change the {tool}" if word == "change the tool" else "",
+        said=said.get(word, ""),
         choosers=[chooser("part", options, name)],
         body=body,
         job=answer.check.job,
@@ -86,7 +89,10 @@ def _word(found: FeatureCheck) -> str:
         return "keep going"
     if wear is None or (wear.departure is not None and wear.departure.after is not None):
         return "cannot say"
-    if wear.seen and wear.pieces_left_safe is not None and wear.pieces_left_safe <= SOON:
+    verdict = wear_verdict(wear)
+    if verdict == "perhaps wear":
+        return "measure better"
+    if verdict == "wear seen" and wear.pieces_left_safe is not None and wear.pieces_left_safe <= SOON:
         return "change the tool"
     return "keep going"
 
@@ -117,15 +123,21 @@ def _left(found: FeatureCheck, numbers: Numbers, tool: str) -> html.Section | No
     if wear is None:
         return None
     if not wear.seen and wear.departure is None:
-        half = max(abs(wear.slope.high), abs(wear.slope.low))
+        hidden = numbers.off(wear.hidden, signed=False, decimals=numbers.fine(wear.hidden))
         return panel(
             f"Nothing says the {tool} is near its end",
             html.P(
                 typeset(
-                    f"A creep of up to {numbers.off(half, signed=False, decimals=2)} {numbers.small} a piece"
+                    f"A creep of up to {hidden} {numbers.small} a piece"
                     f" could hide in {count(wear.n, 'piece')} with this spread."
                 )
             ),
+        )
+    if wear_verdict(wear) == "perhaps wear":
+        chance = share_words(wear.p_value)
+        return panel(
+            f"Too early to count the {name}s left on this {tool}",
+            html.P(typeset(f"Without any wear, a slope like this comes in {chance} of batches.")),
         )
     share = f"{wear.confidence:.0%}".replace("%", " %")
     lines: list[Any] = []
@@ -166,23 +178,19 @@ def _stands_out(found: FeatureCheck) -> html.Section | None:
     try:
         watched = watched_of(found)
     except NotEnoughData as error:
-        return panel("Signals cannot be looked for yet", html.P(typeset(str(error)), className="how"))
+        return panel("Signals cannot be looked for yet", html.P(typeset(sentence(str(error))), className="how"))
     how = (
-        f"Looked for in the distances of {name}s from {watched.about}, in order of making: one point beyond 3 sigma,"
-        " runs of two, four and eight on one side; none reaches across an event."
+        f"Looked for in the distances of {name}s from {watched.about}, in order of making:"
+        f" {'; '.join(HANDBOOK_SIGNALS)}. None reaches across an event."
     )
     signals = watched.signals
     if not signals:
         return panel("Nothing stands out", how=how)
     items = [html.Li([html.B(where), ": ", typeset(what)]) for where, what in map(split, signals[:MOST_SIGNALS])]
-    alarms = [signal.false_alarm for signal in signals if signal.false_alarm]
-    rare = (
-        f" A steady process shows one of these by chance about once in {round(1 / max(alarms)):,} looks."
-        if alarms
-        else ""
-    )
     return panel(
-        f"{count(len(signals), 'signal').capitalize()} to look at", html.Ul(items, className="notes"), how=how + rare
+        f"{count(len(signals), 'signal').capitalize()} to look at",
+        html.Ul(items, className="notes"),
+        how=f"{how} {steady_words(found, watched)}",
     )
 
 
@@ -197,6 +205,8 @@ def _runs(found: FeatureCheck, numbers: Numbers) -> html.Section:
         ends = [names[min(max(int(value), 1), len(names)) - 1] for value in (first, last)]
         return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
 
+    widths = [run.slope.high - run.slope.low for run in wear.runs if run.slope is not None]
+    fine = max((numbers.fine(width / 2) for width in widths), default=2)
     rows = []
     for run, last in zip(wear.runs, lasts):
         slope, jump = run.slope, run.jump
@@ -205,10 +215,10 @@ def _runs(found: FeatureCheck, numbers: Numbers) -> html.Section:
                 span(run.first, run.last),
                 run.event or "the start",
                 "" if jump is None else numbers.off(jump.estimate),
-                run.reason or "too few" if slope is None else numbers.off(slope.estimate, decimals=2),
+                run.reason or "too few" if slope is None else numbers.off(slope.estimate, decimals=fine),
                 ""
                 if slope is None
-                else f"{numbers.off(slope.low, decimals=2)} to {numbers.off(slope.high, decimals=2)}",
+                else f"{numbers.off(slope.low, decimals=fine)} to {numbers.off(slope.high, decimals=fine)}",
                 "too few" if run.sd is None else numbers.off(run.sd, signed=False, decimals=2),
                 last,
                 numbers.off(run.last_on_line, base),

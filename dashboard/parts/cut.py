@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
 from tracker.decide import Shift
+from tracker.job import Feature
 from tracker.judge import FeatureCheck, FitCheck
 from tracker.judge.cuts import size_limits
 
@@ -48,3 +49,8 @@ def cut_of(answer: Answer, address: Address) -> Cut | None:
         return Cut(found=found, fit=None, shift=found.shift, lower=found.lower, upper=found.upper)
     lower, upper = size_limits(fit, float(mate.size.mean()), found.name)
     return Cut(found=found, fit=fit, shift=fit.shift, lower=lower, upper=upper)
+
+
+def entered_on(feature: Feature) -> str:
+    """Return what the machine's offset is counted on: a diameter or a radius; of a length the length itself."""
+    return "length" if feature.kind == "length" else feature.machine.offset_on

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dashboard.figures.numbers import Numbers
-from tracker.job import Feature, Fit, Job
+from dashboard.parts.job_tables import shown_terms
+from tracker.job import ClosureTerms, Feature, Fit, Job
 from tracker.judge import plain_name
 from tracker.units import convert, small_unit
 
 
 def job_words(job: Job) -> list[str]:
-    """Return what was understood of a job: a sentence a feature, and one or two a fit.
+    """Return what was understood of a job: a sentence a feature, and one or two a fit and a closure.
 
     Notes
     -----
@@ -17,7 +18,8 @@ def job_words(job: Job) -> list[str]:
     """
     numbers = Numbers(job.unit, convert(0.1, small_unit(job.unit), job.unit))
     said = [_feature(item, numbers) for item in job.features.values()]
-    return said + [words for fit in job.fits.values() for words in _fit(fit, job, numbers)]
+    said += [words for fit in job.fits.values() for words in _fit(fit, job, numbers)]
+    return said + [words for closure in job.closures.values() for words in _closure(closure, job, numbers)]
 
 
 def _feature(item: Feature, numbers: Numbers) -> str:
@@ -54,4 +56,32 @@ def _fit(fit: Fit, job: Job, numbers: Numbers) -> list[str]:
     every = (low is None or least >= low - tiny) and (high is None or most <= high + tiny)
     verdict = f"{'' if every else 'not '}every two within limits go together"
     said.append(f"The limits allow gaps from {numbers.off(least)} to {numbers.off(most)} {numbers.small}: {verdict}.")
+    return said
+
+
+def _closure(closure: ClosureTerms, job: Job, numbers: Numbers) -> list[str]:
+    """Return what a signed sum of lengths asks for, and what the limits of its lengths allow."""
+    name, low, high, unit = plain_name(closure.name), closure.lower, closure.upper, numbers.unit
+    whole = {item: int(factor) if factor == int(factor) else factor for item, factor in closure.terms.items()}
+    terms = shown_terms({plain_name(item): factor for item, factor in whole.items()})
+    if low is not None and high is not None:
+        span = numbers.off(high - low, signed=False)
+        asked = f"from {numbers.short(low)} to {numbers.short(high)} {unit}, {span} {numbers.small} apart"
+    elif low is not None or high is not None:
+        end = low if low is not None else high
+        asked = f"at {'least' if low is not None else 'most'} {numbers.short(end or 0.0)} {unit}"
+    else:
+        asked = "with no limits"
+    said = [f"{name} is {terms}: {asked}."]
+    parts = [(factor, job.features[item]) for item, factor in closure.terms.items()]
+    least = most = 0.0
+    for factor, item in parts:
+        if item.lower is None or item.upper is None:
+            return said
+        ends = (factor * item.lower, factor * item.upper)
+        least, most = least + min(ends), most + max(ends)
+    tiny = 1e-3 * numbers.one
+    every = (low is None or least >= low - tiny) and (high is None or most <= high + tiny)
+    span = f"{numbers.short(least)} to {numbers.short(most)} {unit}"
+    said.append(f"The limits allow sums from {span}: {'' if every else 'not '}every set within limits adds up.")
     return said

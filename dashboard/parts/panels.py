@@ -12,6 +12,7 @@ from dashboard.figures.drawing import Drawing
 from dashboard.figures.numbers import typeset
 from dashboard.parts.address import Address
 from dashboard.parts.badge import badge
+from dashboard.parts.sentences import sentence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +23,7 @@ class Page:
     ----------
     question, answer : str
     reasons : sequence of str
-        Why; the first in full ink.
+        Why; the first in full ink. Each is written as a sentence, whatever room of the tracker it comes from.
     word : str
         The verdict of the badge; "" for none. ``said`` is written in its place.
     choosers : sequence
@@ -49,7 +50,7 @@ def answer_block(page: Page) -> html.Header:
     words = [
         html.P(page.question, className="question"),
         *([html.H1(typeset(page.answer))] if page.answer else []),
-        *[html.P(typeset(reason), className="reason") for reason in page.reasons if reason],
+        *[html.P(typeset(sentence(reason)), className="reason") for reason in page.reasons if reason],
     ]
     return html.Header(
         [*([badge(page.word, said=page.said)] if page.word else []), html.Div(words, className="answer-words")],
@@ -119,7 +120,7 @@ def empty(title: str, *words: str, links: Sequence[tuple[str, str]] = ()) -> htm
     return html.Section(
         [
             html.H2(title),
-            *[html.P(typeset(text)) for text in words],
+            *[html.P(typeset(sentence(text))) for text in words],
             *([html.Div(buttons, className="buttons")] if buttons else []),
         ],
         className="panel empty",

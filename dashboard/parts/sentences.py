@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from dashboard.figures.numbers import Numbers
 from dashboard.figures.when import day
 from tracker.decide import Shift
-from tracker.decide.words import count, number_word, share
+from tracker.decide.words import count, number_word, plural, share
 from tracker.job import Feature
-from tracker.judge import FeatureCheck, FitCheck, plain_name
+from tracker.judge import FeatureCheck, FitCheck, plain_name, wear_verdict
 from tracker.units import convert
 
 if TYPE_CHECKING:
@@ -54,7 +54,10 @@ def wear_answer(found: FeatureCheck, feature: Feature) -> str:
     if wear.departure is not None and wear.departure.after is not None and found.sizes is not None:
         piece = found.sizes.piece[round(wear.departure.after) - 1]
         return f"Cannot say: something changed after {name} {piece}, and no event says what."
-    if not wear.seen:
+    verdict = wear_verdict(wear)
+    if verdict == "perhaps wear":
+        return f"Perhaps. Measure more {plural(name)} before acting on it."
+    if verdict != "wear seen":
         return "No wear can be seen."
     if wear.past:
         return f"Yes. See to the {tool} now: the middle is past the limit."

@@ -10,7 +10,7 @@ from dashboard.figures.leave_alone import leave_alone
 from dashboard.figures.numbers import LONG_WORD, Numbers, typeset
 from dashboard.pages.next_cut import machine_number
 from dashboard.parts.answers import Answer
-from dashboard.parts.cut import Cut
+from dashboard.parts.cut import Cut, entered_on
 from dashboard.parts.sentences import shift_answer
 from dashboard.sheets.paper import CONTENT_WIDTH, Sheet, cautions, figure, grid, on_paper, section, sign_off, stop, tag
 from tracker.decide import Shift
@@ -46,10 +46,11 @@ def set_up_note(answer: Answer, cut: Cut, *, by: str, when: datetime.datetime) -
         )
         still = shift.leave_alone or shift.offset is None
         number = machine_number(answer, cut, 0.0 if shift.offset is None else shift.offset)
-        how = f"{machine.offset_on}, {LONG_WORD[answer.own_unit]}; plus makes the part {machine.plus_makes}; {step}."
+        on = entered_on(answer.job.features[cut.found.name])
+        how = f"{on}, {LONG_WORD[answer.own_unit]}; plus makes the part {machine.plus_makes}; {step}."
         parts = [
             section(
-                "Enter nothing" if still else f"Enter on the {machine.offset_on}, on top of what is entered now",
+                "Enter nothing" if still else f"Enter on the {on}, on top of what is entered now",
                 tag("p", number, look="p-big"),
                 how=f"Machine offset on the {how}",
             ),

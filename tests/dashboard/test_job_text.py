@@ -320,3 +320,18 @@ def test_a_job_in_words_says_the_extremes_of_its_limits():
     assert said[0] == "bore, internal: from 0.6250 to 0.6257 in, 7.0 tenths apart; aim 0.62535."
     # 0.6250 - 0.6261 = -0.0011, 0.6257 - 0.6255 = +0.0002
     assert said[-1] == "The limits allow gaps from −11.0 to +2.0 tenths: not every two within limits go together."
+
+
+def test_a_closure_is_said_back_with_what_the_limits_of_its_lengths_allow():
+    job = parse_job(
+        '[job]\nunit = "in"\n[features.head_height]\nkind = "length"\nlower = 0.4995\nupper = 0.5001\n'
+        '[features.shim]\nkind = "length"\nlower = 0.0620\nupper = 0.0622\n'
+        '[features.depth]\nkind = "length"\nnominal = 0.125\n'
+        "[closures.stand_height]\nterms = { head_height = 1, shim = -2 }\nlimits = [0.3749, 0.3755]\n"
+        "[closures.rest]\nterms = { head_height = 1, depth = -1 }\nlimits = [0.3745, 'open']\n"
+    )
+    said = job_words(job)
+    assert said[-3] == "stand height is head height - 2 x shim: from 0.3749 to 0.3755 in, 6.0 tenths apart."
+    # 0.4995 - 2 x 0.0622 = 0.3751 and 0.5001 - 2 x 0.0620 = 0.3761
+    assert said[-2] == "The limits allow sums from 0.3751 to 0.3761 in: not every set within limits adds up."
+    assert said[-1] == "rest is head height - depth: at least 0.3745 in."
