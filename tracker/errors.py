@@ -8,6 +8,7 @@
     ├── ReadingsError                a readings file that cannot be read at all
     ├── LimitsError                  a class, grade or size outside the tables
     ├── NotEnoughData                the data cannot answer; says what is missing
+    │   └── OneSideOnly              a piece known to go, or not to go, and nothing bounds its other side
     ├── RecordError                  the record cannot be read or written
     │   ├── RecordDamaged            what is kept does not hold together
     │   └── RecordTooNew             written by a newer program
@@ -40,6 +41,10 @@ class LimitsError(TrackerError):
 
 class NotEnoughData(TrackerError):
     """The data cannot answer the question; the message says what is missing and how much."""
+
+
+class OneSideOnly(NotEnoughData):
+    """A piece is known from one side only, and the others of its batch do not bound it: it has no size."""
 
 
 class RecordError(TrackerError):

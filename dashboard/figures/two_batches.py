@@ -22,6 +22,9 @@ def row_height(pieces: int) -> float:
 def batches_title(fit: FitCheck, inner: FeatureCheck, outer: FeatureCheck, numbers: Numbers) -> str:
     """Return what the two batches show together."""
     bore, shank = plain_name(fit.internal), plain_name(fit.external)
+    held_up = [f"{plain_name(side.name)}s" for side in (inner, outer) if side.one_sided]
+    if held_up:
+        return f"Some {' and '.join(held_up)} are known from one side only"
     if inner.sizes is None or outer.sizes is None:
         return f"Only the {shank if inner.sizes is None else bore}s are measured"
     gap = numbers.about(float(inner.sizes.size.mean() - outer.sizes.size.mean()))
@@ -113,10 +116,15 @@ def _wanted_ends(fit: FitCheck, inner: FeatureCheck, spans: list[float]) -> list
     return [end for end in ends if min(spans) - reach / 2 <= end <= max(spans) + reach / 2]
 
 
+def _no_sizes(side: FeatureCheck) -> str:
+    name = plain_name(side.name)
+    return f"{name}s known from one side only have no size" if side.one_sided else f"no {name} measured yet"
+
+
 def _plate(drawing: Drawing, band: Band, side: FeatureCheck, top: float) -> None:
     """Draw the internal pieces, largest first: hatched to the right of each edge, where the material begins."""
     if side.sizes is None:
-        drawing.text(band.left + 8, top + 20, f"no {plain_name(side.name)} measured yet", "w2")
+        drawing.text(band.left + 8, top + 20, _no_sizes(side), "w2")
         return
     height = row_height(min(len(side.sizes), MOST_DRAWN))
     for row, index in enumerate(_drawn(-side.sizes.size)):
@@ -133,7 +141,7 @@ def _plate(drawing: Drawing, band: Band, side: FeatureCheck, top: float) -> None
 def _plugs(drawing: Drawing, band: Band, side: FeatureCheck, top: float) -> None:
     """Draw the external pieces, smallest first: solid to the left of each edge, where the material ends."""
     if side.sizes is None:
-        drawing.text(band.left + 8, top + 28, f"no {plain_name(side.name)} measured yet", "w2")
+        drawing.text(band.left + 8, top + 28, _no_sizes(side), "w2")
         return
     height = row_height(min(len(side.sizes), MOST_DRAWN))
     for row, index in enumerate(_drawn(side.sizes.size)):

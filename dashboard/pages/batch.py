@@ -43,7 +43,10 @@ def page(answer: Answer, address: Address) -> Page:
     if found.sizes is None:
         why = found.reasons.get("sizes", f"no {name} has a reading")
         link = address.to(page="log", feature=found.name).href
-        body: list[Any] = [empty(f"No {name} is measured yet", sentence(why), links=[(f"log the first {name}", link)])]
+        head, what = f"No {name} is measured yet", f"log the first {name}"
+        if found.one_sided:
+            head, what = "Readings are missing", "log the readings that are missing"
+        body: list[Any] = [empty(head, sentence(why), links=[(what, link)])]
         return _with(base, body, [])
     values = values_of(answer, found.name)
     here = address.to(feature=found.name)

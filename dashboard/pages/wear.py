@@ -55,7 +55,7 @@ def page(answer: Answer, address: Address) -> Page:
         if found.sizes is None:
             body.append(
                 empty(
-                    f"No {name} is measured",
+                    "Readings are missing" if found.one_sided else f"No {name} is measured",
                     "Log the pieces in the order they come off the machine.",
                     links=[("log readings", address.to(page="log", feature=found.name).href)],
                 )

@@ -31,6 +31,8 @@ def fit_answer(fit: FitCheck) -> str:
         return f"Yes, sorted into {number_word(len(fit.classes.labels)) if fit.classes else 'a few'} trays."
     if word in ("rework", "remake"):
         return f"Not yet. {first_sentence(fit.verdict.action)}"
+    if word == "measure better" and fit.pairing is None:
+        return "Cannot say: pieces are known from one side only."
     if word == "measure better":
         return "Too close to tell with this gauge."
     missing = [plain_name(name) for name in (fit.internal, fit.external) if name in fit.reasons]
@@ -72,11 +74,19 @@ def wear_answer(found: FeatureCheck, feature: Feature) -> str:
     return f"Yes, {name}s come out {way} and {way}."
 
 
+def one_sided_words(found: FeatureCheck) -> str:
+    """Return how many pieces are known from one side only; nothing where each has a size, or none is measured."""
+    many = len(found.one_sided)
+    if not many:
+        return ""
+    return f"Cannot say: {count(many, plain_name(found.name))} {'is' if many == 1 else 'are'} known from one side only."
+
+
 def batch_answer(found: FeatureCheck, numbers: Numbers) -> str:
     """Return how a batch lies, in one sentence: how far off, how far apart."""
     name = plain_name(found.name)
     if found.sizes is None:
-        return f"Cannot say yet: no {name} is measured."
+        return one_sided_words(found) or f"Cannot say yet: no {name} is measured."
     pieces = len(found.sizes)
     if found.summary is None:
         size = float(found.sizes.size[0])

@@ -283,6 +283,11 @@ def _batches(answer: Answer, features: Sequence[str]) -> str:
         for item in answer.check.features
         if item.name in features and item.sizes is not None
     ]
+    pieces += [
+        f"{len(item.one_sided)} {plain_name(item.name)}s known from one side only"
+        for item in answer.check.features
+        if item.name in features and item.one_sided
+    ]
     return ", ".join([*found, *pieces]) or "nothing measured"
 
 

@@ -1,7 +1,9 @@
 """Pages are laid out from results; every state has something to say, and the address holds all of it."""
 
+import datetime
 import json
 import math
+from html import unescape
 
 import pytest
 from dash import html
@@ -10,6 +12,7 @@ from dashboard.parts.address import Address, read_address
 from dashboard.parts.answers import Answers
 from dashboard.parts.badge import GO, STOP, WORK, form_of
 from dashboard.server import PAGES, create_app, page_at, rendered
+from dashboard.sheets.shelf import make_sheet
 from tracker.record import open_record
 
 JOBS = ["rest_buttons", "guide_pins", "coupling_pins"]
@@ -104,6 +107,31 @@ def test_one_side_alone_says_what_is_missing(odd):
     found, _, _ = page_at(answers, Address(page="fit", job=number))
     assert found.word == "cannot say"
     assert "no shank is measured" in found.answer
+
+
+@pytest.mark.parametrize("unit", ["", "mm"])
+def test_pieces_known_from_one_side_only_are_refused_on_every_page_and_sheet(odd, unit):
+    """A pin that goes bounds a bore from below only: no page offers a pair, a size or a cut that rests on it."""
+    answers, number = odd
+    for index in range(6):
+        for feature, text in (("bore", "goes .6252"), ("shank", "0.6259")):
+            answers.record.add_reading(number, feature, str(index + 1), text, client_id=f"{feature} {index}")
+    said = "known from one side only"
+    for page in (name for name in PAGES if name != "log"):
+        found, _, _ = page_at(answers, Address(page=page, job=number, feature="bore", unit=unit))
+        assert found.answer
+        assert "Yes" not in found.answer
+        if page not in ("gauges", "sheets"):  # a gauge is not judged by the sizes it gave
+            text = f"{found.answer} {' '.join(found.reasons)} {words_of(html.Div(found.body))}"
+            assert said in text, page
+            assert "no bore is measured" not in text.lower(), page
+    fit, _, _ = page_at(answers, Address(page="fit", job=number, unit=unit))
+    assert fit.word == "measure better"
+    answer = answers.of(number, unit)
+    for name in ("bench", "labels", "report", "set-up"):
+        feature = "bore" if name == "set-up" else ""
+        sheet = make_sheet(answer, name, feature=feature, by="bench 2", when=datetime.datetime(2026, 11, 25))
+        assert said in unescape(sheet.document()), name
 
 
 def test_a_new_reading_changes_the_answer(odd):

@@ -32,7 +32,13 @@ def command(ctx: click.Context, job: str, record: str | None, as_json: bool, fea
             click.echo(line)
     if found.sizes is None or (found.lower is None and found.upper is None):
         ctx.exit(CANNOT_SAY)
-    size = found.sizes.size
+    size, guessed = found.sizes.size, [piece in found.sizes.expected for piece in found.sizes.piece]
     low = found.lower is None or bool((size >= found.lower).all())
     high = found.upper is None or bool((size <= found.upper).all())
+    if low and high and any(guessed):
+        # The size of a piece known from one side only is what its batch leads to expect, not what was measured.
+        least, most = found.sizes.low[guessed], found.sizes.high[guessed]
+        low = found.lower is None or bool((least >= found.lower).all())
+        high = found.upper is None or bool((most <= found.upper).all())
+        ctx.exit(YES if low and high else CANNOT_SAY)
     ctx.exit(YES if low and high else NO)

@@ -137,6 +137,9 @@ def _from_job(job: str, record: str | None, fit: str | None, any_order: bool, st
     answer = check(source.job, source.readings, source.events)
     found = next(item for item in answer.fits if item.name == name)
     inner, outer = answer.feature(found.internal).sizes, answer.feature(found.external).sizes
+    held_up = [item for item in (answer.feature(found.internal), answer.feature(found.external)) if item.one_sided]
+    if held_up:
+        raise NotEnoughData(f"{held_up[0].reasons['sizes']}; the interference needs the sizes of both sides")
     if inner is None or outer is None:
         raise NotEnoughData(f"{name} has readings of one side only at most; the interference needs both sides measured")
     if any_order:

@@ -32,7 +32,9 @@ class ReadingsCount(Result):
 class FeatureCheck(Result):
     """What is known of one feature's batch; lengths in the job's unit.
 
-    What could not be computed is None, and ``reasons`` says why under the name of the field.
+    What could not be computed is None, and ``reasons`` says why under the name of the field. ``one_sided`` are pieces
+    that only go, or only do not go, and that the others do not bound: there are no ``sizes`` then, and nothing that
+    rests on them; mean, spread, capability and shift are those of the ``bounds`` where these tell them.
     """
 
     name: str
@@ -51,6 +53,7 @@ class FeatureCheck(Result):
     wear: WearLine | None
     shift: Shift | None
     events: tuple[tuple[int, str], ...]
+    one_sided: tuple[str, ...] = ()
     reasons: dict[str, str]
 
     @property

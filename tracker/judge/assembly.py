@@ -84,7 +84,7 @@ def check(
     begun = [
         item.verdict
         for item, terms in zip(closures, job.closures.values())
-        if not fits or any(features[name].sizes is not None for name in terms.terms)
+        if not fits or any(features[name].sizes is not None or features[name].one_sided for name in terms.terms)
     ]
     verdicts = [*(fit.verdict for fit in fits), *begun]
     return Check(

@@ -19,6 +19,7 @@ from tracker.job import ClosureTerms, Job
 from tracker.judge.answers import ClosureCheck, ClosurePair, FeatureCheck
 from tracker.judge.arranged import Arranged, Share, answer_of, arranged
 from tracker.judge.features import attempt
+from tracker.judge.fits import one_sided_verdict
 from tracker.judge.joined import NEVER_SURE, Joined, own_pairing
 from tracker.judge.parts import Parts
 from tracker.judge.words import Scale, plain_name
@@ -51,6 +52,18 @@ def judge_closure(
         meet other fits or closures too, or when it holds by choosing pairs. With all terms on one part each piece has
         its sum already, and one out of limits is to be remade.
     """
+    involved = [features[name] for name in terms.terms]
+    if any(item.one_sided for item in involved):
+        held_up = one_sided_verdict(job, involved)
+        return ClosureCheck(
+            name=terms.name,
+            lower=terms.lower,
+            upper=terms.upper,
+            step=min(item.step for item in involved),
+            verdict=held_up,
+            result=None,
+            reasons={"result": held_up.reason.rstrip(".")},
+        )
     reasons: dict[str, str] = {}
     missing = [plain_name(name) for name in terms.terms if features[name].sizes is None]
     own, common = 0.0, 0.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Protocol, TypeVar
@@ -12,21 +13,25 @@ from tracker.decide import Shift, next_shift
 from tracker.decide.prices import REMAKE
 from tracker.drift import WearLine, wear_line
 from tracker.drift.lines import without_rounding
-from tracker.errors import NotEnoughData, TrackerError
+from tracker.errors import NotEnoughData, OneSideOnly, TrackerError
 from tracker.judge.answers import FeatureCheck
 from tracker.judge.words import Scale, plain_fault, plain_name
 from tracker.spread import (
     Capability,
     Components,
+    IntervalFit,
     OperatorSpread,
+    SizeLimits,
     Sizes,
     capability,
     components,
     interval_fit,
     normality,
+    size_limits,
     sizes,
     summarize,
 )
+from tracker.spread.one_sided import some_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -67,9 +72,17 @@ PLAIN_STEP = {"in": 0.0001, "mm": 0.001}
 
 
 def attempt(reasons: dict[str, str], name: str, compute: Callable[[], Answer]) -> Answer | None:
-    """Return what ``compute`` returns, or None with the reason kept under ``name``."""
+    """Return what ``compute`` returns, or None with the reason kept under ``name``.
+
+    Raises
+    ------
+    OneSideOnly
+        As ``compute``: a size that cannot be had holds more up than one figure.
+    """
     try:
         return compute()
+    except OneSideOnly:
+        raise
     except TrackerError as error:
         reasons[name] = plain_fault(str(error))
         return None
@@ -92,7 +105,10 @@ def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Seque
     """
     reasons: dict[str, str] = {}
     gauge = job.gauge_of(feature.name)
-    found = attempt(reasons, "sizes", lambda: _sizes(feature, gauge, frame))
+    try:
+        found = attempt(reasons, "sizes", lambda: _sizes(feature, gauge, frame))
+    except OneSideOnly as error:
+        return _of_bounds(job, feature, frame, events, str(error))
     step = step_of(job, feature, found)
     scale = Scale(job.unit, step)
     marks = attempt(reasons, "events", lambda: marks_of(feature.name, events, found))
@@ -116,12 +132,36 @@ def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Seque
         bounds=bounds,
         summary=attempt(reasons, "summary", lambda: summarize(found, feature.aim)),
         capability=attempt(reasons, "capability", lambda: _capability(feature, found)),
-        components=attempt(reasons, "components", lambda: _components(frame, found.operators)),
-        normality=attempt(reasons, "normality", lambda: normality(found.size)),
+        components=attempt(
+            reasons, "components", lambda: _components(frame, None if found is None else found.operators)
+        ),
+        normality=attempt(reasons, "normality", lambda: normality(_own(found, "what shape the sizes have").size)),
         wear=attempt(reasons, "wear", lambda: _wear(feature, found, _known(marks))),
         shift=attempt(reasons, "shift", lambda: _own_shift(job, feature, found, _known(marks), scale)),
         events=tuple((mark[0], mark[1]) for mark in marks or ()),
         reasons=reasons,
+    )
+
+
+def _of_bounds(job: Job, feature: Feature, frame: pd.DataFrame, events: Sequence[Happening], why: str) -> FeatureCheck:
+    """Return what the bounds of a batch tell of it where a piece is known from one side only and has no size."""
+    reasons = {"sizes": why}
+    gauge = job.gauge_of(feature.name)
+    known = size_limits(frame, feature, resolution=None if gauge is None else gauge.resolution)
+    step = step_of(job, feature, None)
+    marks = attempt(reasons, "events", lambda: marks_of(feature.name, events, known))
+    fit = attempt(reasons, "bounds", lambda: interval_fit(known.low, known.high))
+    empty = _empty(feature, step, marks or (), reasons)
+    if fit is None or fit.mean is None:
+        return dataclasses.replace(empty, bounds=fit, one_sided=known.one_sided)
+    scale = Scale(job.unit, step)
+    return dataclasses.replace(
+        empty,
+        bounds=fit,
+        one_sided=known.one_sided,
+        summary=attempt(reasons, "summary", lambda: summarize(fit, feature.aim)),
+        capability=attempt(reasons, "capability", lambda: _capability(feature, fit)),
+        shift=attempt(reasons, "shift", lambda: _own_shift(job, feature, fit, _known(marks), scale)),
     )
 
 
@@ -135,7 +175,7 @@ def step_of(job: Job, feature: Feature, found: Sizes | None) -> float:
     return PLAIN_STEP[job.unit]
 
 
-def marks_of(feature: str, events: Sequence[Happening], found: Sizes | None) -> tuple[Mark, ...]:
+def marks_of(feature: str, events: Sequence[Happening], found: Sizes | SizeLimits | None) -> tuple[Mark, ...]:
     """Return the events of a feature as (after how many pieces, name[, amount]).
 
     Raises
@@ -177,7 +217,7 @@ def miss_costs(job: Job, feature: Feature) -> tuple[float, float]:
 def shift_of(
     job: Job,
     feature: Feature,
-    found: Sizes,
+    found: Sizes | IntervalFit,
     marks: Sequence[Mark],
     scale: Scale,
     *,
@@ -195,13 +235,19 @@ def shift_of(
     """
     own = target is None
     low, high = (feature.lower, feature.upper) if own else (lower, upper)
+    if isinstance(found, IntervalFit):
+        gauge = job.gauge_of(feature.name)
+        common = 0.0 if gauge is None else gauge.calibration
+    else:
+        common = found.common_uncertainty
     cost_under, cost_over = miss_costs(job, feature)
     leans = ""
     if costs_in_target:
         leans = "" if cost_under == cost_over else ("larger" if cost_under > cost_over else "smaller")
         cost_under = cost_over = max(cost_under, cost_over)
     return next_shift(
-        found.size,
+        # A size that the others lead to expect lies nearer to them than a true one: then their bounds are asked.
+        found if isinstance(found, IntervalFit) or found.expected else found.size,
         feature.aim if target is None else target,
         low,
         high,
@@ -210,9 +256,9 @@ def shift_of(
         increment=feature.machine.increment,
         diameter=feature.machine.offset_on == "diameter" or feature.kind == "length",
         plus_makes=feature.machine.plus_makes,
-        sd=feature.spread if len(found) == 1 else None,
-        uncertainty=found.uncertainty,
-        common_uncertainty=found.common_uncertainty,
+        sd=feature.spread if not isinstance(found, IntervalFit) and len(found) == 1 else None,
+        uncertainty=0.0 if isinstance(found, IntervalFit) else found.uncertainty,
+        common_uncertainty=common,
         target_uncertainty=target_uncertainty,
         cost_under=cost_under,
         cost_over=cost_over,
@@ -238,7 +284,7 @@ def _sizes(feature: Feature, gauge: Gauge | None, frame: pd.DataFrame) -> Sizes:
     )
 
 
-def _capability(feature: Feature, found: Sizes) -> Capability:
+def _capability(feature: Feature, found: Sizes | IntervalFit) -> Capability:
     if feature.lower is None and feature.upper is None:
         raise NotEnoughData(f"{plain_name(feature.name)} has no limits of size; give lower, upper or grade in job.toml")
     return capability(found, feature.lower, feature.upper, feature.aim)
@@ -273,7 +319,7 @@ def _known(marks: tuple[Mark, ...] | None) -> tuple[Mark, ...]:
     return marks
 
 
-def _own_shift(job: Job, feature: Feature, found: Sizes, marks: Sequence[Mark], scale: Scale) -> Shift:
+def _own_shift(job: Job, feature: Feature, found: Sizes | IntervalFit, marks: Sequence[Mark], scale: Scale) -> Shift:
     """Return the shift toward the drawing; a part of a fit without target and limits is cut to its mates instead."""
     in_fit = any(feature.name in (fit.internal, fit.external) for fit in job.fits.values())
     if in_fit and feature.target is None and feature.lower is None and feature.upper is None:
@@ -284,7 +330,24 @@ def _own_shift(job: Job, feature: Feature, found: Sizes, marks: Sequence[Mark], 
     return shift_of(job, feature, found, marks, scale)
 
 
+def _own(found: Sizes, purpose: str) -> Sizes:
+    """Return the sizes where each is the piece's own; one that is expected from the others follows them by itself.
+
+    Raises
+    ------
+    NotEnoughData
+        If a piece is known from one side only.
+    """
+    if found.expected:
+        raise NotEnoughData(
+            f"pieces known from one side only ({some_of(found.expected)}) have the size that the others lead to expect,"
+            f" which cannot tell {purpose}"
+        )
+    return found
+
+
 def _wear(feature: Feature, found: Sizes, marks: Sequence[Mark]) -> WearLine:
+    found = _own(found, "wear")
     if len(found) < LEAST_FOR_WEAR:
         pieces = "one piece does" if len(found) == 1 else f"{len(found)} pieces do"
         raise NotEnoughData(f"{pieces} not show wear; from {LEAST_FOR_WEAR} on it can be looked for")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tracker.decide import Verdict, verdict
-from tracker.decide.words import share
+from tracker.decide.words import listed, share
 from tracker.errors import NotEnoughData
 from tracker.fit import Chance, Closure, Pairing, chance_any, closure
 from tracker.judge.answers import FeatureCheck, FitCheck, LeftOver, PairRow
@@ -17,6 +17,7 @@ from tracker.judge.features import attempt
 from tracker.judge.joined import Joined, own_pairing
 from tracker.judge.joints import press_of, seat_of
 from tracker.judge.words import Scale, plain_name
+from tracker.spread.one_sided import some_of
 
 if TYPE_CHECKING:
     from tracker.job import Fit, Job
@@ -102,7 +103,12 @@ def _chance(fit: Fit, inner: FeatureCheck, outer: FeatureCheck) -> Chance:
 
 
 def _one_sided(job: Job, fit: Fit, inner: FeatureCheck, outer: FeatureCheck) -> FitCheck:
-    """Return the answer when a side has no readings: the target for the part not made yet."""
+    """Return the answer when a side has no sizes: the target for the part not made yet.
+
+    A side that is known from one side only is made; nothing is said then that its sizes could gainsay.
+    """
+    if inner.one_sided or outer.one_sided:
+        return _held_up(job, fit, inner, outer)
     scale = Scale(job.unit, min(inner.step, outer.step))
     names = (plain_name(fit.internal), plain_name(fit.external))
     reasons: dict[str, str] = {}
@@ -146,6 +152,62 @@ def _one_sided(job: Job, fit: Fit, inner: FeatureCheck, outer: FeatureCheck) -> 
         shift=None,
         plan=None,
         reasons=reasons,
+    )
+
+
+def _held_up(job: Job, fit: Fit, inner: FeatureCheck, outer: FeatureCheck) -> FitCheck:
+    """Return the answer when pieces are known from one side only: that, and what to measure."""
+    return FitCheck(
+        name=fit.name,
+        internal=fit.internal,
+        external=fit.external,
+        gap_lower=fit.gap_lower,
+        gap_upper=fit.gap_upper,
+        target=fit.aim,
+        mean_gap=None,
+        verdict=one_sided_verdict(job, (inner, outer)),
+        chance=None,
+        from_drawing=None,
+        pairing=None,
+        pairs=(),
+        left_over=(),
+        classes=None,
+        best_target=None,
+        cut_next=None,
+        cut_to=None,
+        shift=None,
+        plan=None,
+        reasons={
+            item.name: item.reasons.get("sizes", f"{item.name} has no readings")
+            for item in (inner, outer)
+            if item.sizes is None
+        },
+    )
+
+
+def one_sided_verdict(job: Job, features: Sequence[FeatureCheck]) -> Verdict:
+    """Return the verdict where pieces of some of these features are known from one side only, and nothing bounds them.
+
+    Parameters
+    ----------
+    job : Job
+    features : sequence of FeatureCheck
+        All that the question rests on.
+    """
+    open_ones = [item for item in features if item.one_sided]
+    pieces = [f"{plain_name(item.name)} {some_of(item.one_sided)}" for item in open_ones]
+    missing = [plain_name(item.name) for item in features if item.sizes is None and not item.one_sided]
+    also = f" Then measure {listed(missing)}." if missing else ""
+    return Verdict(
+        word="measure better",
+        reason=f"What goes together cannot be said: {'; '.join(item.reasons['sizes'] for item in open_ones)}.",
+        action=f"Try the missing gauge on {'; '.join(pieces)}, or take readings with numbers.{also}",
+        what_would_change_it="The readings that are missing.",
+        assurance=job.assurance,
+        wanted=0,
+        internal=0,
+        external=0,
+        method="a piece known from one side only has no size",
     )
 
 

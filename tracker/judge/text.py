@@ -137,15 +137,19 @@ def feature_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
     """Yield the lines about one feature."""
     scale = Scale(answer.unit, feature.step)
     name = plain_name(feature.name)
-    if feature.sizes is None:
+    if feature.sizes is None and not feature.one_sided:
         yield f"{name}: nothing measured"
         yield from labelled("cannot say", feature.reasons.get("sizes", "no readings"))
         return
     found = feature.sizes
-    yield (
-        f"{name}: {len(found)} piece{'s' if len(found) != 1 else ''}, {int(found.readings.sum())} readings,"
-        f" size by {found.rule.replace('_', ' ')}"
-    )
+    if found is None:
+        many = len(feature.one_sided)
+        yield f"{name}: {many} piece{'s' if many != 1 else ''} known from one side only"
+    else:
+        yield (
+            f"{name}: {len(found)} piece{'s' if len(found) != 1 else ''}, {int(found.readings.sum())} readings,"
+            f" size by {found.rule.replace('_', ' ')}"
+        )
     limits = [
         f"{word} {scale.size(value)}"
         for word, value in (("from", feature.lower), ("to", feature.upper))
@@ -155,8 +159,15 @@ def feature_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
     outside = outside_words(feature, scale)
     if outside:
         yield from labelled("beyond", outside)
-    if found.remark:
+    if found is not None and found.remark:
         yield from labelled("", found.remark)
+    yield from _figures(answer, feature, scale)
+    for what, reason in feature.reasons.items():
+        yield from labelled("cannot say", f"{what.replace('_', ' ')}: {reason}")
+
+
+def _figures(answer: Check, feature: FeatureCheck, scale: Scale) -> Iterator[str]:
+    """Yield what is known of the batch: mean, spread, capability, shape, wear, next cut."""
     if feature.summary is not None:
         summary = feature.summary
         yield from labelled("mean", interval_words(summary.mean, scale.size, answer.unit))
@@ -177,8 +188,6 @@ def feature_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
         yield from labelled("wear", wear_words(feature, scale))
     if feature.shift is not None and feature.name not in {fit.cut_next for fit in answer.fits if fit.shift}:
         yield from labelled("next cut", f"{feature.shift.enter} {feature.shift.reason}{own_drawing(answer, feature)}")
-    for what, reason in feature.reasons.items():
-        yield from labelled("cannot say", f"{what.replace('_', ' ')}: {reason}")
 
 
 def own_drawing(answer: Check, feature: FeatureCheck) -> str:

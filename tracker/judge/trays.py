@@ -39,8 +39,9 @@ def trays_of(answer: Check, fit: FitCheck, number: int, method: str) -> Classes:
     inner, outer = answer.feature(fit.internal), answer.feature(fit.external)
     a, b = inner.sizes, outer.sizes
     if a is None or b is None:
-        missing = plain_name(inner.name if a is None else outer.name)
-        raise NotEnoughData(f"{missing} has no readings; trays need both sides measured")
+        lacks = inner if a is None else outer
+        why = lacks.reasons["sizes"] if lacks.one_sided else f"{plain_name(lacks.name)} has no readings"
+        raise NotEnoughData(f"{why}; trays need both sides measured")
     return sorted_into(
         number,
         a.size,

@@ -1,6 +1,7 @@
 """Sizes and their spread: summary, components, normality, tolerance, prediction, capability, go / no-go."""
 
 from tracker.spread.censored import IntervalFit, interval_fit
+from tracker.spread.gathered import RULES
 from tracker.spread.gaussianity import Normality, normality
 from tracker.spread.grouped import GroupedSums, grouped_sums, merge_sums, pool_sums
 from tracker.spread.many import BatchCapabilities, BatchSpreads, batch_capabilities, batch_spreads
@@ -9,7 +10,7 @@ from tracker.spread.outlying import Outliers, outliers
 from tracker.spread.piecewise import PieceSizes, piece_sizes
 from tracker.spread.prediction import Prediction, predict
 from tracker.spread.process import Capability, capability
-from tracker.spread.sizing import RULES, Sizes, sizes
+from tracker.spread.sizing import SizeLimits, Sizes, size_limits, sizes
 from tracker.spread.summary import Summary, summarize
 from tracker.spread.tolerance import ToleranceInterval, tolerance_factor, tolerance_interval
 from tracker.spread.variance import Components, components
@@ -27,6 +28,7 @@ __all__ = [
     "Outliers",
     "PieceSizes",
     "Prediction",
+    "SizeLimits",
     "Sizes",
     "Summary",
     "ToleranceInterval",
@@ -43,6 +45,7 @@ __all__ = [
     "piece_sizes",
     "pool_sums",
     "predict",
+    "size_limits",
     "sizes",
     "summarize",
     "tolerance_factor",

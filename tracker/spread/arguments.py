@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 import numpy as np
@@ -154,6 +155,12 @@ def whole_number(value: float, name: str, least: int = 1) -> int:
 def count(number: int, word: str) -> str:
     """Return a count in words: ``1 piece``, ``8 pieces``."""
     return f"{number:,} {word}" + ("" if number == 1 else "s")
+
+
+def listed(items: Iterable[str]) -> str:
+    """Return ``3, 7 and 11``."""
+    texts = list(items)
+    return f"{', '.join(texts[:-1])} and {texts[-1]}" if len(texts) > 1 else "".join(texts)
 
 
 def share(value: float) -> str:

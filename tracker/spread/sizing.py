@@ -3,27 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Result
-from tracker.spread.arguments import Array, IntArray, count, positive_step
-from tracker.spread.operators import OperatorSpread, operator_spread
-from tracker.spread.piecewise import PieceSizes, piece_bounds, piece_sizes
-
-RULES = ("mean", "most_material", "least_material", "median", "midrange")
-KINDS = ("internal", "external", "length")
-
-SHORTER = 1.5
-"""A step so many times the finest one is that of a reading with fewer digits."""
-WHOLE = 1e-6
-"""How near a whole number a reading in steps must be to count as one."""
-UNLIKELY = 2.33
-"""Standard normal deviate that one in a hundred exceeds."""
+from tracker.spread.arguments import Array, IntArray, count
+from tracker.spread.gathered import known_of
+from tracker.spread.one_sided import expected_sizes, one_sided_words, some_of
+from tracker.spread.operators import OperatorSpread
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,6 +47,8 @@ class Sizes(Result):
         Whether a piece's readings never differ, so that its size is known to half a step only.
     go_no_go : bool
         Whether sizes rest on bounds (goes / does not go).
+    expected : tuple of str
+        Pieces known from one side only: their size is what the others of the batch lead to expect.
     contradictions : tuple of str
         Pieces left out because their bounds contradict each other.
     """
@@ -77,6 +68,7 @@ class Sizes(Result):
     step: float | None
     coarse: bool
     go_no_go: bool
+    expected: tuple[str, ...]
     repeatability_sd: float | None
     form_sd: float | None
     operators: OperatorSpread | None
@@ -90,6 +82,28 @@ class Sizes(Result):
         words = f"{self.feature}: {count(len(self.piece), 'piece')}, {count(int(self.readings.sum()), 'reading')}"
         words += f", size by {self.rule.replace('_', ' ')}"
         return words + (f"; {self.remark}" if self.remark else "")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SizeLimits(Result):
+    """What each piece's size is known to lie between, in order of making; open sides are infinite.
+
+    ``one_sided`` are the pieces with one open side, ``contradictions`` those left out.
+    """
+
+    piece: tuple[str, ...]
+    low: Array
+    high: Array
+    feature: str
+    one_sided: tuple[str, ...]
+    contradictions: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return len(self.piece)
+
+    def __str__(self) -> str:
+        words = f"{self.feature}: {count(len(self.piece), 'piece')} between bounds"
+        return words + (f", {len(self.one_sided)} of them from one side only" if self.one_sided else "")
 
 
 def sizes(
@@ -132,252 +146,96 @@ def sizes(
     ------
     NotEnoughData
         If there is no reading of that feature.
+    OneSideOnly
+        If a piece is known from one side only and the others do not bound it; `size_limits` still says what is known.
     TrackerError
         If the rule or kind is unknown, or the rule needs a kind.
 
     Notes
     -----
     Repeats at one position are averaged first, so that a position read more often does not weigh more. For go / no-go
-    pieces the size is the middle of what the bounds leave open. Repeats are readings of one place by one operator:
-    where operators read the same places, their difference is no noise that repeats average out, and what the mean of
-    these operators leaves of it moves all sizes together (`OperatorSpread`).
+    pieces the size is the middle of what the bounds leave open; a piece that only goes, or only does not go, has the
+    size that the others of its batch lead to expect, see `tracker.spread.one_sided`. Repeats are readings of one place
+    by one operator: where operators read the same places, their difference is no noise that repeats average out, and
+    what the mean of these operators leaves of it moves all sizes together (`OperatorSpread`).
 
     References
     ----------
     JCGM 100:2008 (GUM), 4.2 and F.2.2.1 (resolution: step/sqrt(12)); ISO 14405-1 (envelope idea of the
     most-material size). Tests: ``tests/tracker/spread/test_sizing.py``.
     """
-    name = feature if isinstance(feature, str) else feature.name
-    kind = kind if kind is not None else getattr(feature, "kind", None)
-    if kind is not None and kind not in KINDS:
-        raise TrackerError(f"kind {kind!r} of feature {name}; accepted: {', '.join(KINDS)}")
-    rows = _rows_of(readings, name, batch)
-    piece, labels = _pieces(rows)
-    value = rows["value"].to_numpy(dtype=float)
-    position = _codes(rows, "position")
-    step = positive_step(resolution) or _common_step(rows)
-    remarks: list[str] = []
-    rule = _chosen_rule(rule, kind, piece, position, name, remarks)
-    bounded = _bounded(rows, value)
-    sure = ~bounded & np.isfinite(value)
-    operators = _operators(rows, value, piece, position, sure)
-    arrays = piece_sizes(
-        value[sure],
-        piece[sure],
-        position[sure],
-        rule=rule,
-        kind=kind,
-        step=step,
-        pieces=len(labels),
-        noise=None if operators is None else operators.repeatability_sd,
-    )
-    low, high = arrays.size.copy(), arrays.size.copy()
-    size, own = arrays.size.copy(), arrays.uncertainty.copy()
-    unread = arrays.readings == 0
+    known = known_of(readings, feature, rule, resolution=resolution, kind=kind, batch=batch)
+    low, high, size, own = known.low, known.high, known.arrays.size.copy(), known.arrays.uncertainty.copy()
+    operators = known.operators
     if operators is not None:
-        own[~unread] = np.hypot(own[~unread], operators.own)
-    number = arrays.readings.copy()
-    keep = np.ones(len(labels), dtype=bool)
-    if bounded.any():
-        number = number + np.bincount(piece[bounded], minlength=len(labels))
-        b_low, b_high = piece_bounds(
-            rows["low"].to_numpy(dtype=float)[bounded],
-            rows["high"].to_numpy(dtype=float)[bounded],
-            piece[bounded],
-            len(labels),
-        )
-        low[unread], high[unread] = b_low[unread], b_high[unread]
-        keep = ~(unread & (b_low > b_high))
-        odd = ~unread & ((size < b_low) | (size > b_high))
-        keep &= ~odd
-        size, own = _middles(low, high, size, own, unread & keep & (np.isfinite(low) | np.isfinite(high)))
-    keep &= np.isfinite(size)
-    left_out = tuple(str(labels[index]) for index in np.flatnonzero(~keep))
-    if left_out:
-        remarks.append(f"left out because their bounds contradict or bound nothing: {', '.join(left_out)}")
-    if not keep.any():
-        raise NotEnoughData(f"no piece of {name} has a size; {'; '.join(remarks) or 'every value is missing'}")
-    _explain(arrays, rule, remarks, bool(bounded.any()))
-    coarse = _coarse(arrays, step, unread)
-    if coarse and step is not None:
-        near = keep & ~unread
-        low[near], high[near] = size[near] - step / 2, size[near] + step / 2
+        own[~known.unread] = np.hypot(own[~known.unread], operators.own)
+    open_side = known.open_side
+    between = known.unread & known.keep & ~open_side
+    size[between] = low[between] / 2 + high[between] / 2
+    own[between] = (high - low)[between] / math.sqrt(12)
+    expected: tuple[str, ...] = ()
+    remarks = list(known.remarks)
+    if open_side.any():
+        expected = tuple(known.labels[index] for index in np.flatnonzero(open_side))
+        said = one_sided_words(known.feature, known.kind, expected, low[open_side], high[open_side])
+        size[open_side], own[open_side] = expected_sizes(low[known.keep], high[known.keep], open_side[known.keep], said)
+        remarks.append(f"known from one side only, with the size that the others lead to expect: {some_of(expected)}")
+    keep, arrays = known.keep, known.arrays
     return Sizes(
-        piece=tuple(str(label) for label, kept in zip(labels, keep) if kept),
+        piece=tuple(label for label, kept in zip(known.labels, keep) if kept),
         size=size[keep],
         uncertainty=own[keep],
         common_uncertainty=math.hypot(calibration, temperature, 0.0 if operators is None else operators.common),
-        readings=number[keep],
+        readings=known.number[keep],
         within_range=arrays.within_range[keep],
         low=low[keep],
         high=high[keep],
-        feature=name,
-        kind=kind,
-        rule=rule,
+        feature=known.feature,
+        kind=known.kind,
+        rule=known.rule,
         shrunk=arrays.shrunk,
-        step=step,
-        coarse=coarse,
-        go_no_go=bool(bounded.any()),
+        step=known.step,
+        coarse=known.coarse,
+        go_no_go=known.bounded,
+        expected=expected,
         repeatability_sd=arrays.repeatability_sd,
         form_sd=arrays.form_sd,
         operators=operators,
-        contradictions=left_out,
+        contradictions=known.left_out,
         remark="; ".join(remarks),
     )
 
 
-def _chosen_rule(
-    rule: str | None, kind: str | None, piece: IntArray, position: IntArray, name: str, remarks: list[str]
-) -> str:
-    """Return the rule to use; say so where the wish cannot be met."""
-    if rule is not None and rule not in RULES:
-        raise TrackerError(f"rule {rule!r} for {name}; accepted: {', '.join(RULES)}")
-    if rule in ("most_material", "least_material"):
-        if kind is None:
-            raise TrackerError(
-                f"rule {rule} for {name} needs to know where the material is: give kind='internal' or 'external'"
-            )
-        if kind == "length":
-            remarks.append("a length has material on neither side, so the mean of the positions is its size")
-            return "mean"
-    if rule is not None:
-        return rule
-    if kind not in ("internal", "external") or not np.any(position):
-        return "mean"
-    cells = np.unique(piece * (int(position.max()) + 1) + position)
-    several = np.bincount(cells // (int(position.max()) + 1)) > 1
-    return "most_material" if several.any() else "mean"
+def size_limits(
+    readings: Any,
+    feature: Any,
+    *,
+    resolution: float | None = None,
+    kind: str | None = None,
+    batch: str | None = None,
+) -> SizeLimits:
+    """Return what each piece's size is known to lie between: enough for `interval_fit`, also where sizes are not.
 
+    Parameters
+    ----------
+    readings, feature, resolution, kind, batch
+        As in `sizes`.
 
-def _rows_of(readings: Any, name: str, batch: str | None) -> Any:
-    """Return the rows of one feature, and of one batch where one is named."""
-    for column in ("piece", "value"):
-        if column not in readings.columns:
-            raise TrackerError(f"the readings have no column {column!r}; needed are feature, piece and value")
-    rows = readings
-    if "feature" in readings.columns:
-        rows = readings[readings["feature"] == name]
-        if len(rows) == 0:
-            known = sorted({str(item) for item in readings["feature"].unique()})
-            raise NotEnoughData(
-                f"no reading of feature {name!r}; the readings are of: {', '.join(known) or 'nothing yet'}"
-            )
-    if batch is not None and "batch" in rows.columns:
-        of_all = rows
-        rows = rows[rows["batch"] == batch]
-        if len(rows) == 0:
-            known = sorted({str(item) for item in of_all["batch"].unique()})
-            raise NotEnoughData(f"no reading of {name} in batch {batch!r}; batches: {', '.join(known)}")
-    if len(rows) == 0:
-        raise NotEnoughData(f"no reading of feature {name!r}; measure at least 2 pieces")
-    return rows
+    Returns
+    -------
+    SizeLimits
 
-
-def _pieces(rows: Any) -> tuple[IntArray, list[str]]:
-    """Return the number of each reading's piece in order of first appearance, and the names."""
-    codes, names = rows["piece"].factorize()
-    if "batch" not in rows.columns or rows["batch"].nunique() <= 1:
-        return np.asarray(codes), [str(name) for name in names]
-    batches, batch_names = rows["batch"].factorize()
-    both = np.asarray(batches, dtype=np.int64) * len(names) + np.asarray(codes)
-    distinct, first, inverse = np.unique(both, return_index=True, return_inverse=True)
-    order = np.argsort(first, kind="stable")
-    rank = np.empty_like(order)
-    rank[order] = np.arange(order.size)
-    batch, piece = np.divmod(distinct[order], len(names))
-    in_batch, named = (np.asarray(texts, dtype=object).tolist() for texts in (batch_names, names))
-    labels = [f"{in_batch[at]}/{named[which]}" for at, which in zip(batch.tolist(), piece.tolist(), strict=True)]
-    return rank[inverse], labels
-
-
-def _codes(rows: Any, column: str) -> IntArray:
-    """Return numbers of the entries of a column, zeros where there is none."""
-    if column not in rows.columns:
-        return np.zeros(len(rows), dtype=np.int64)
-    codes, _ = rows[column].factorize()
-    return np.maximum(np.asarray(codes, dtype=np.int64), 0)
-
-
-def _operators(rows: Any, value: Array, piece: IntArray, position: IntArray, sure: Any) -> OperatorSpread | None:
-    """Return what operators differ by, where the table names two or more."""
-    if "operator" not in rows.columns:
-        return None
-    codes, names = rows["operator"].fillna("").factorize()
-    if len(names) < 2:
-        return None
-    return operator_spread(
-        value[sure], piece[sure], position[sure], np.asarray(codes, dtype=np.int64)[sure], [str(name) for name in names]
-    )
-
-
-def _common_step(rows: Any) -> float | None:
-    """Return the coarsest step of the readings, gauge by gauge, or None when unknown."""
-    if "step" not in rows.columns:
-        return None
-    steps, value = rows["step"].to_numpy(dtype=float), rows["value"].to_numpy(dtype=float)
-    known = np.isfinite(steps) & (steps > 0) & np.isfinite(value)
-    gauge = _codes(rows, "gauge")
-    return max((_step_of(steps[own], value[own]) for own in _each(gauge, known)), default=None)
-
-
-def _each(codes: IntArray, known: Any) -> Iterator[Any]:
-    for code in np.unique(codes[known]):
-        yield known & (codes == code)
-
-
-def _step_of(steps: Array, value: Array) -> float:
-    """Return the step of one gauge's readings, from the digits they are written with.
-
-    A spreadsheet drops the zeros at the end: 0.5 between 0.5001 and 0.4999 was read to four places. So where no shorter
-    reading ends in a zero that was kept, and there are no more of them than a last digit of 0 or 5 makes likely, the
-    finest step is that of all; else the coarsest.
+    Raises
+    ------
+    TrackerError
+        As `sizes`, but for pieces known from one side only.
     """
-    short = steps > steps.min() * SHORTER
-    tens = value[short] / (10 * steps[short])
-    keeps_zeros = bool((np.abs(tens - np.round(tens)) < WHOLE).any())
-    too_many = short.sum() > steps.size / 2 + UNLIKELY * math.sqrt(steps.size) / 2
-    return float(steps.max() if keeps_zeros or too_many else steps.min())
-
-
-def _bounded(rows: Any, value: Array) -> np.ndarray[Any, np.dtype[np.bool_]]:
-    """Return which rows are bounds rather than values."""
-    if "low" not in rows.columns or "high" not in rows.columns:
-        return np.zeros(value.size, dtype=bool)
-    if "kind" in rows.columns:
-        return np.asarray((rows["kind"] == "go_no_go").to_numpy(dtype=bool))
-    return np.isnan(value)
-
-
-def _middles(low: Array, high: Array, size: Array, own: Array, chosen: Any) -> tuple[Array, Array]:
-    """Give pieces known by bounds the middle as size; an open side is taken as wide as the usual step."""
-    width = (high - low)[chosen]
-    finite = width[np.isfinite(width)]
-    usual = float(np.median(finite)) if finite.size else 0.0
-    low, high = low[chosen], high[chosen]
-    bottom = np.where(np.isinf(low), high - usual, low)
-    top = np.where(np.isinf(high), low + usual, high)
-    size[chosen] = bottom / 2 + top / 2
-    own[chosen] = (top - bottom) / math.sqrt(12)
-    return size, own
-
-
-def _coarse(arrays: PieceSizes, step: float | None, unread: Any) -> bool:
-    """Return whether repeats never differ, so that rounding hides what lies below half a step."""
-    if step is None or unread.all():
-        return False
-    return bool((arrays.within_range[~unread] < step / 2).all())
-
-
-def _explain(arrays: PieceSizes, rule: str, remarks: list[str], bounds: bool) -> None:
-    """Add what the sizes rest on, in words."""
-    if arrays.shrunk and arrays.form_share is not None:
-        remarks.append(
-            f"positions shrunk toward the piece mean before the extreme was taken (form is "
-            f"{arrays.form_share:.0%} of the variance of a reading)".replace("%", " %")
-        )
-    elif rule in ("most_material", "least_material") and arrays.repeatability_sd is None:
-        remarks.append("no position was read twice, so the extreme position still carries gauge noise")
-    if arrays.repeatability_sd is None and int(arrays.readings.sum()) > 0:
-        remarks.append("repeatability unknown: read positions twice to tell gauge from part")
-    if bounds:
-        remarks.append("pieces known by bounds take the middle of them as size")
+    known = known_of(readings, feature, None, resolution=resolution, kind=kind, batch=batch)
+    return SizeLimits(
+        piece=tuple(label for label, kept in zip(known.labels, known.keep) if kept),
+        low=known.low[known.keep],
+        high=known.high[known.keep],
+        feature=known.feature,
+        one_sided=tuple(known.labels[index] for index in np.flatnonzero(known.open_side)),
+        contradictions=known.left_out,
+    )
