@@ -8,6 +8,7 @@ import click
 
 from tracker.cli.kept import record_option, record_url
 from tracker.cli.source import print_json
+from tracker.counts import noun
 
 
 @click.command(
@@ -36,4 +37,4 @@ def command(job: str, file: Path, feature: str | None, struck: bool, record: str
     if as_json:
         print_json({"job": number, "file": str(file), "readings": count})
     else:
-        click.echo(f"{count} readings written to {file}")
+        click.echo(f"{count} {noun(count, 'reading')} written to {file}")

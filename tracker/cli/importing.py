@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tracker.cli.source import CANNOT_SAY, NO, YES, print_json
+from tracker.counts import noun
 from tracker.errors import ReadingsError
 
 if TYPE_CHECKING:
@@ -138,8 +139,8 @@ def _asked(good: int, suspect: int) -> bool:
         raise ReadingsError(
             "nobody is there to ask: say --yes to keep the good readings, or --strict for all or nothing"
         )
-    held = f", hold {suspect} suspects back" if suspect else ""
-    return click.confirm(f"Keep {good} readings{held}?", err=True)
+    held = f", hold {suspect} {noun(suspect, 'suspect')} back" if suspect else ""
+    return click.confirm(f"Keep {good} {noun(good, 'reading')}{held}?", err=True)
 
 
 def _progress() -> Callable[[int, int], None] | None:

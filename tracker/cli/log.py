@@ -12,6 +12,7 @@ import click
 
 from tracker.cli.importing import imported
 from tracker.cli.source import CANNOT_SAY, NO, YES, pick, print_json
+from tracker.counts import noun
 from tracker.errors import JobError, ReadingsError, TrackerError
 
 if TYPE_CHECKING:
@@ -124,7 +125,7 @@ def _typed(
     if as_json:
         print_json({"job": number, "feature": name, "kept": keeping, "refused": refused})
     else:
-        click.echo(f"{len(keeping)} readings of {name} kept, {refused} not")
+        click.echo(f"{len(keeping)} {noun(len(keeping), 'reading')} of {name} kept, {refused} not")
     if not keeping:
         return CANNOT_SAY
     return NO if refused or any(item["held"] for item in keeping) else YES

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from tracker.counts import noun
 from tracker.drift.runs import finite_sizes
 from tracker.drift.signals import Signal
 from tracker.errors import NotEnoughData, TrackerError
@@ -40,7 +41,7 @@ class Baseline(Result):
 
     def __str__(self) -> str:
         """Say centre, sd and where they come from."""
-        return f"centre {self.centre:.7g}, sd {self.sd:.4g} (from {self.sd_from}, {self.n} pieces)"
+        return f"centre {self.centre:.7g}, sd {self.sd:.4g} (from {self.sd_from}, {self.n} {noun(self.n, 'piece')})"
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Baseline:
@@ -107,8 +108,9 @@ class Chart(Result):
         limits = _level(self.lower) + " to " + _level(self.upper)
         kept = "frozen " if self.frozen else ""
         text = (
-            f"{self.kind}: {self.points.size} points about {_level(self.centre)}, {kept}limits {limits} "
-            f"(sd {self.sd:.4g} from {self.sd_from}, {self.n} pieces). "
+            f"{self.kind}: {self.points.size} {noun(self.points.size, 'point')} about {_level(self.centre)}, "
+            f"{kept}limits {limits} "
+            f"(sd {self.sd:.4g} from {self.sd_from}, {self.n} {noun(self.n, 'piece')}). "
         )
         seen = [signal.words for signal in self.signals]
         text += "Seen: " + "; ".join(seen) + "." if seen else "Nothing unusual is seen."

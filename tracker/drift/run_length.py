@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
+from tracker.counts import noun
 from tracker.drift.signals import (
     ALL_SIGNALS,
     BEYOND_3,
@@ -61,7 +62,8 @@ class FalseAlarms(Result):
         """Say how many points pass to the first signal."""
         length = self.run_length.estimate if isinstance(self.run_length, Interval) else self.run_length
         what = "a steady process gives a false signal" if self.shift == 0 else f"a shift of {self.shift:g} sd shows"
-        return f"On average {what} after {length:.1f} points ({len(self.looked_for)} signals watched; {self.method})."
+        signals = f"{len(self.looked_for)} {noun(len(self.looked_for), 'signal')}"
+        return f"On average {what} after {length:.1f} points ({signals} watched; {self.method})."
 
 
 def false_alarms(

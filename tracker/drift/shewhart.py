@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from tracker.counts import noun
 from tracker.drift.chart import (
     Baseline,
     BaselineLike,
@@ -79,7 +80,8 @@ def individuals_chart(
     ranges, number = ranges[kept], number[kept]
     if baseline is None:
         if not ranges.size:
-            raise NotEnoughData(f"there are {size.size} piece(s) and no moving range; two pieces in a row are needed")
+            many = f"{noun(size.size, 'is', 'are')} {size.size} {noun(size.size, 'piece')}"
+            raise NotEnoughData(f"there {many} and no moving range; two pieces in a row are needed")
         sd = positive_sd(float(np.mean(ranges)) / chart_constants(2).d2, size.size)
         base = Baseline(centre=float(np.mean(size)), sd=sd, n=size.size, group_size=1, sd_from=MOVING_RANGE)
     else:
@@ -374,7 +376,7 @@ def _level_chart(
         frozen=frozen,
         companion=companion,
         n=n,
-        remark=f"Limits from {base.n} pieces are themselves uncertain." if few else "",
+        remark=f"Limits from {base.n} {noun(base.n, 'piece')} are themselves uncertain." if few else "",
     )
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
+from tracker.counts import noun
 from tracker.drift.breaks import Departure, departure
 from tracker.drift.lines import (
     LineFit,
@@ -104,9 +105,10 @@ def wear_line(
     dof = x.size - len(cut.runs) - 1
     if dof < 1 or not np.any(sums.sxx > 0):
         raise NotEnoughData(
-            f"a wear line needs at least three pieces made one after another between two events; there are "
-            f"{x.size} pieces in {len(cut.runs)} run(s) of {', '.join(str(int(n)) for n in sums.n)}. "
-            f"Measure {max(2 - dof, 1)} more piece(s) after the last event"
+            f"a wear line needs at least three pieces made one after another between two events; there "
+            f"{noun(x.size, 'is', 'are')} {x.size} {noun(x.size, 'piece')} in {len(cut.runs)} "
+            f"{noun(len(cut.runs), 'run')} of {', '.join(str(int(n)) for n in sums.n)}. "
+            f"Measure {max(2 - dof, 1)} more {noun(max(2 - dof, 1), 'piece')} after the last event"
         )
     common = common_fit(x, y, run, sums)
     separate = separate_fit(x, y, run, sums)
@@ -301,7 +303,9 @@ def _run_results(
             own_se = math.sqrt(separate.variance / sums.sxx[k])
             slope = t_interval(separate.slopes[k], own_se, separate.dof, confidence)
         else:
-            reasons.append(f"{run.n} piece(s) give no slope of their own")
+            reasons.append(
+                f"{run.n} {noun(run.n, 'piece gives', 'pieces give')} no slope of {noun(run.n, 'its', 'their')} own"
+            )
         if sums.n[k] >= 3 and sums.sxx[k] > 0:
             rss = max(sums.syy[k] - separate.slopes[k] * sums.sxy[k], 0.0)
             sd = math.sqrt(rss / (sums.n[k] - 2))

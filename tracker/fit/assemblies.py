@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from tracker.counts import noun
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Result
 
@@ -57,7 +58,10 @@ class Assemblies(Result):
     method: str
 
     def __str__(self) -> str:
-        return f"{self.good} of {len(self.sums)} sums of {self.terms} terms are within limits; {self.method}."
+        return (
+            f"{self.good} of {len(self.sums)} {noun(len(self.sums), 'sum')} of {self.terms} {noun(self.terms, 'term')}"
+            f" {noun(self.good, 'is', 'are')} within limits; {self.method}."
+        )
 
     @property
     def within(self) -> npt.NDArray[np.bool_]:

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
+from tracker.counts import noun
 from tracker.errors import TrackerError
 from tracker.fit.batch_spread import GapSpread, gap_spread, normal_share, probability_nodes, side_spread
 from tracker.fit.checks import Floats, generator, limits_of, not_negative, round_off, sizes_of, uncertainties
@@ -78,10 +79,12 @@ class Chance(Result):
     def __str__(self) -> str:
         return (
             f"In any order: {percent(self.pair)} chance that a pair goes together, {percent(self.all)} that all "
-            f"{self.pairs} do; of {self.pairs} pairs {self.expected_good:.1f} good, {self.too_tight:.1f} too tight, "
+            f"{self.pairs} do; of {self.pairs} {noun(self.pairs, 'pair')} {self.expected_good:.1f} good, "
+            f"{self.too_tight:.1f} too tight, "
             f"{self.too_loose:.1f} too loose are expected. The measured pieces: {percent(self.measured_share)} of "
             f"their pairs are within limits as they read, {percent(self.all_measured)} chance that a whole random "
-            f"order is. From {self.n_internal} internal and {self.n_external} external pieces; {self.method}."
+            f"order is. From {self.n_internal} internal and {self.n_external} external "
+            f"{noun(self.n_external, 'piece')}; {self.method}."
         )
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from tracker.counts import noun
 from tracker.errors import NotEnoughData, TrackerError
 
 Floats = npt.NDArray[np.float64]
@@ -54,7 +55,9 @@ def table_of(values: npt.ArrayLike, name: str, columns: int) -> Floats:
 
 def _finite(array: Floats, name: str, least: int) -> Floats:
     if len(array) < least:
-        raise NotEnoughData(f"{name}: {len(array)} pieces measured; at least {least} are needed for this answer")
+        raise NotEnoughData(
+            f"{name}: {len(array)} {noun(len(array), 'piece')} measured; at least {least} are needed for this answer"
+        )
     bad = np.argwhere(~np.isfinite(array))
     if len(bad):
         raise TrackerError(

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from tracker.counts import noun
 from tracker.errors import TrackerError
 from tracker.fit.batch_spread import given_readings, normal_share
 from tracker.fit.checks import (
@@ -95,8 +96,9 @@ class Pairing(Result):
     def __str__(self) -> str:
         possible = min(self.n_internal, self.n_external)
         if not self.good:
-            return f"No pair of {self.n_internal} internal and {self.n_external} external pieces is within limits."
-        text = f"{self.good} of {possible} pairs can be made within limits"
+            pieces = f"{self.n_internal} internal and {self.n_external} external {noun(self.n_external, 'piece')}"
+            return f"No pair of {pieces} is within limits."
+        text = f"{self.good} of {possible} {noun(possible, 'pair')} can be made within limits"
         if self.worst_margin is not None and math.isfinite(self.worst_margin):
             text += f", the worst {self.worst_margin:.6g} inside its limit"
         if self.chance_all is not None:

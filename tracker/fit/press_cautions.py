@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from tracker.counts import noun
 from tracker.fit.press_results import PressFit, said
 
 _THIN_MARGIN = 1.25
@@ -67,14 +68,15 @@ def _of_strength(fit: PressFit) -> list[str]:
             listed.append(BRITTLE)
     if fit.past_elastic:
         listed.append(
-            f"{fit.past_elastic} of {fit.pairs} go beyond the elastic limit: their figures are too high, and the parts"
+            f"{fit.past_elastic} of {fit.pairs} {noun(fit.past_elastic, 'goes', 'go')} beyond the elastic limit: their"
+            " figures are too high, and the parts"
             " are permanently changed."
         )
     if fit.loose:
-        listed.append(f"{fit.loose} of {fit.pairs} pairs: {LOOSE}.")
+        listed.append(f"{fit.loose} of {fit.pairs} {noun(fit.pairs, 'pair')}: {LOOSE}.")
     if fit.service is not None:
         if fit.service.loose:
-            listed.append(f"In service {fit.service.loose} of {fit.pairs} pairs: {LOOSE}.")
+            listed.append(f"In service {fit.service.loose} of {fit.pairs} {noun(fit.pairs, 'pair')}: {LOOSE}.")
         for name, made_of in parts.items():
             if fit.service.margins[name] < _THIN_MARGIN:
                 listed.append(f"In service: {strength(name, fit.service.margins[name], made_of.words)}")

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import numpy.typing as npt
 
+from tracker.counts import noun
 from tracker.errors import OutsideModel
 from tracker.fit.press_cautions import SHAPES, cautions_of
 from tracker.fit.press_cylinders import Cylinders
@@ -274,7 +275,7 @@ def _too_much(
     margins = joint.margins(1.0)
     part = min(margins, key=lambda name: margins[name])
     made_of = joint.outer_material if part == "outer" else joint.inner_material
-    share = f"{past} of {len(given)} pairs go" if len(given) > 2 else "the interference goes"
+    share = f"{past} of {len(given)} pairs {noun(past, 'goes', 'go')}" if len(given) > 2 else "the interference goes"
     return (
         f"{share} beyond what is elastic: the {part} part ({made_of.words}) reaches its strength at"
         f" {said(limit, words['length'])} of interference, and up to {said(float(given.max()), words['length'])} is"

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
+from tracker.counts import noun
 from tracker.errors import TrackerError
 from tracker.fit.batch_spread import given_readings, normal_share
 from tracker.fit.checks import Floats, Ints, limits_of, not_negative, round_off, sizes_of, uncertainties
@@ -101,9 +102,10 @@ class Classes(Result):
         )
         left = int(np.abs(self.surplus).sum())
         return (
-            f"Sorted into {len(self.labels)} classes, {self.expected_good:.1f} of {possible} assemblies are expected "
-            f"good, {left} pieces left over in the trays. {trays}. From {self.n_internal} internal and "
-            f"{self.n_external} external pieces; {self.method}."
+            f"Sorted into {len(self.labels)} {noun(len(self.labels), 'class', 'classes')}, "
+            f"{self.expected_good:.1f} of {possible} {noun(possible, 'assembly is', 'assemblies are')} expected "
+            f"good, {left} {noun(left, 'piece')} left over in the trays. {trays}. From {self.n_internal} internal and "
+            f"{self.n_external} external {noun(self.n_external, 'piece')}; {self.method}."
         )
 
 

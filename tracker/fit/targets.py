@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
+from tracker.counts import noun
 from tracker.errors import TrackerError
 from tracker.fit.batch_spread import given_readings, variance_nodes
 from tracker.fit.checks import Floats, limits_of, not_negative, round_off, sizes_of
@@ -65,10 +66,12 @@ class Target(Result):
 
     def __str__(self) -> str:
         return (
-            f"Cut the {self.side} part to {self.target:.6g}: {self.expected_good:.1f} of {self.n_mates} assemblies are "
-            f"expected good ({100 * self.share_tight:.1f} % too tight, {100 * self.share_loose:.1f} % too loose). "
+            f"Cut the {self.side} part to {self.target:.6g}: {self.expected_good:.1f} of {self.n_mates} "
+            f"{noun(self.n_mates, 'assembly is', 'assemblies are')} expected good "
+            f"({100 * self.share_tight:.1f} % too tight, "
+            f"{100 * self.share_loose:.1f} % too loose). "
             f"Anywhere from {self.window[0]:.6g} to {self.window[1]:.6g} loses at most 1 %. "
-            f"From {self.n_mates} mates as measured; {self.method}."
+            f"From {self.n_mates} {noun(self.n_mates, 'mate')} as measured; {self.method}."
         )
 
 
@@ -242,7 +245,11 @@ def _search(
     good = max(1.0 - at_tight - at_loose, 0.0)
     window = _window(thin, target, best_cost, cost_tight, cost_loose, grid)
     shown = np.round(np.linspace(0, len(grid) - 1, POINTS)).astype(np.int64)
-    known = "its spread taken as known" if sd_pieces is None else f"its spread known from {sd_pieces} pieces"
+    known = (
+        "its spread taken as known"
+        if sd_pieces is None
+        else f"its spread known from {sd_pieces} {noun(sd_pieces, 'piece')}"
+    )
     thinned = "" if thin is outcome else f", {POINTS} evenly spread mates standing for all"
     return Target(
         target=target,

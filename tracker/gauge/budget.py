@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from scipy import special
 
+from tracker.counts import noun
 from tracker.errors import TrackerError
 from tracker.gauge.trials import MonteCarlo, draw_trials
 from tracker.result import Result
@@ -108,7 +109,8 @@ class Budget(Result):
         aimed = "" if self.confidence is None else f" for {share(self.confidence)}"
         text = (
             f"{self.value:.8g} ± {self.expanded:.3g} (standard uncertainty {self.standard:.4g}, coverage factor "
-            f"{self.coverage_factor:.3g}{aimed}, {dof} degrees of freedom; {self.n} rows, {self.method})."
+            f"{self.coverage_factor:.3g}{aimed}, {dof} degrees of freedom; {self.n} {noun(self.n, 'row')}, "
+            f"{self.method})."
         )
         largest = max(self.contributions, key=lambda row: row.contribution)
         if largest.contribution > 0:

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from tracker.counts import noun
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.gauge.agreement import cohen_kappa, fleiss_kappa
 from tracker.result import Interval, Result
@@ -89,7 +90,10 @@ class GoNoGoStudy(Result):
 
     def __str__(self) -> str:
         """Say how often it goes wrong."""
-        text = f"{self.operators} operators judged {self.pieces} pieces, {self.n} judgements."
+        text = (
+            f"{self.operators} {noun(self.operators, 'operator')} judged {self.pieces} {noun(self.pieces, 'piece')}, "
+        )
+        text += f"{self.n} {noun(self.n, 'judgement')}."
         if self.false_accept is not None:
             text += f" Bad pieces passed: {_share(self.false_accept)}."
         if self.false_reject is not None:

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from scipy import special
 
+from tracker.counts import noun
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Interval, Result
 from tracker.spread.arguments import checked_confidence, finite_number, sizes_array
@@ -55,7 +56,7 @@ class BiasStudy(Result):
         seen = "reads off" if self.biased else "shows no bias that could be told from chance"
         text = (
             f"The gauge {seen}: bias {self.bias}, p = {self.p_value:.2g}; repeatability {self.sd} "
-            f"({self.n} readings, {self.method})."
+            f"({self.n} {noun(self.n, 'reading')}, {self.method})."
         )
         if self.cg is not None and self.cgk is not None:
             text += (

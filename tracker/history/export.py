@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from tracker.counts import noun
 from tracker.history.writing import HistoryWriter, runs_of_labels
 from tracker.result import Result
 
@@ -33,9 +34,14 @@ class Exported(Result):
     waiting: int
 
     def __str__(self) -> str:
-        words = f"{self.readings:,} readings of {self.batches:,} batches out of {self.jobs:,} jobs are in {self.folder}"
+        words = (
+            f"{self.readings:,} {noun(self.readings, 'reading')} of {self.batches:,}"
+            f" {noun(self.batches, 'batch', 'batches')} out of {self.jobs:,} {noun(self.jobs, 'job')}"
+            f" {noun(self.readings, 'is', 'are')} in {self.folder}"
+        )
         if self.waiting:
-            words += f"; {self.waiting:,} suspects wait to be confirmed and are left out"
+            words += f"; {self.waiting:,} {noun(self.waiting, 'suspect waits', 'suspects wait')} to be confirmed and"
+            words += f" {noun(self.waiting, 'is', 'are')} left out"
         return words
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from tracker.counts import noun
 from tracker.history.cells import codes_of
 from tracker.history.flags import Flags
 from tracker.history.series import Series
@@ -58,7 +59,10 @@ class Group(Result):
     repeatability_sd: float | None
 
     def __str__(self) -> str:
-        words = f"{self.value}: {self.batches:,} batches, {self.pieces:,} pieces, bias {self.bias:+.6g} {self.unit}"
+        many = (
+            f"{self.batches:,} {noun(self.batches, 'batch', 'batches')}, {self.pieces:,} {noun(self.pieces, 'piece')}"
+        )
+        words = f"{self.value}: {many}, bias {self.bias:+.6g} {self.unit}"
         if self.sd_within is not None:
             words += f", sd {self.sd_within:.4g}"
         if self.worst_ppk is not None:

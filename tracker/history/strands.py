@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
+from tracker.counts import noun
 from tracker.history.cells import codes_of
 from tracker.history.summary import History
 from tracker.result import Result
@@ -66,7 +67,7 @@ class Strand(Result):
     def __str__(self) -> str:
         name = f"{self.value}: {self.part}, {self.feature}"
         if not self.told:
-            return f"{name}: {self.at.size} batches, too few to tell"
+            return f"{name}: {self.at.size} {noun(self.at.size, 'batch', 'batches')}, too few to tell"
         words = f"{self.move:+.6g} {self.unit} from batch {self.first + 1} of {self.at.size} on"
         return f"{name}: {words if self.moved else 'no clear move'} (p {self.p:.2g})"
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from tracker.counts import noun
 from tracker.errors import TrackerError
 from tracker.history.blocks import Damage, find_blocks
 from tracker.history.flags import Flags, drift_flags
@@ -80,12 +81,15 @@ class History(Result):
 
     def __str__(self) -> str:
         pieces, drifting = int(self.spread.n.sum()), int(self.flags.any.sum())
+        batches = len(set(self.batch.tolist()))
         words = (
-            f"{self.readings:,} readings of {pieces:,} pieces in {len(set(self.batch.tolist())):,} batches;"
-            f" {drifting:,} of {len(self.batch):,} are flagged for drift"
+            f"{self.readings:,} {noun(self.readings, 'reading')} of {pieces:,} {noun(pieces, 'piece')} in {batches:,}"
+            f" {noun(batches, 'batch', 'batches')}; {drifting:,} of {len(self.batch):,}"
+            f" {noun(drifting, 'is', 'are')} flagged for drift"
         )
         if self.damaged:
-            words += f"; {len(self.damaged)} damaged, {len(self.incomplete):,} batches left out for it"
+            words += f"; {len(self.damaged)} damaged, {len(self.incomplete):,}"
+            words += f" {noun(len(self.incomplete), 'batch', 'batches')} left out for it"
         return words
 
     def gauges(self, batch: int) -> dict[str, int]:

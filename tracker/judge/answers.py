@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from tracker.counts import noun
 from tracker.decide import Plan, Shift, Verdict
 from tracker.drift import WearLine
 from tracker.fit import Chance, Classes, Closure, Pairing, Target
@@ -24,7 +25,8 @@ class ReadingsCount(Result):
     fingerprint: str
 
     def __str__(self) -> str:
-        words = f"{self.good} readings count, {self.suspect} suspect, {self.refused} refused"
+        counted = f"{self.good} {noun(self.good, 'reading counts', 'readings count')}"
+        words = f"{counted}, {self.suspect} suspect, {self.refused} refused"
         return words + (f", {self.duplicates} there twice and kept once" if self.duplicates else "")
 
 

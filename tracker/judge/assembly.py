@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from tracker.counts import noun
 from tracker.decide import Verdict
 from tracker.decide.words import count, listed, plural
 from tracker.errors import JobError, NotEnoughData
@@ -223,8 +224,8 @@ def _left_out(job: Job, readings: Import) -> tuple[str, ...]:
             )
         if counted and feature.pieces is not None and len(counted) < feature.pieces:
             words.append(
-                f"{len(counted)} of the {feature.pieces} pieces of {plain_name(name)} have readings that count;"
-                " nothing is said of the others"
+                f"{len(counted)} of the {feature.pieces} pieces of {plain_name(name)}"
+                f" {noun(len(counted), 'has', 'have')} readings that count; nothing is said of the others"
             )
     if len(readings.refused):
         words.append("a piece whose every row is refused is in no figure and in no verdict")
@@ -273,6 +274,7 @@ def _overdue(job: Job, frame: pd.DataFrame, today: datetime.date | None) -> tupl
 def _marked(frame: pd.DataFrame) -> tuple[str, ...]:
     marked = frame[frame["suspect"] != ""]
     return tuple(
-        f"{len(group)} readings of {plain_name(str(feature))} count but are marked: {suspect}"
+        f"{len(group)} {noun(len(group), 'reading')} of {plain_name(str(feature))}"
+        f" {noun(len(group), 'counts but is', 'count but are')} marked: {suspect}"
         for (feature, suspect), group in marked.groupby(["feature", "suspect"], sort=False)
     )

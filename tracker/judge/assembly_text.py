@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from tracker.counts import noun
 from tracker.decide.words import listed, plural
 from tracker.judge.answers import AssemblyCheck, Check, ClosureCheck, LeftOver
 from tracker.judge.layout import LONG_UNIT, MOST_ROWS, before_work, chance_words, labelled, plan_words, table
@@ -62,7 +63,8 @@ def assembly_table(item: AssemblyCheck, scale: Scale, *, most: int | None = MOST
     note += before_work(item.plan)
     yield from table(rows, heads, note=note)
     if most is not None and len(item.pairs) > most:
-        yield f"  ... and {len(item.pairs) - most} more pairs: tenthwise pair prints them all"
+        more = len(item.pairs) - most
+        yield f"  ... and {more} more {noun(more, 'pair')}: tenthwise pair prints them all"
 
 
 def _plan_in_full(answer: Check, item: AssemblyCheck, scale: Scale) -> Iterator[str]:
@@ -96,7 +98,8 @@ def _left_over(left: Sequence[LeftOver]) -> Iterator[str]:
 def assembly_pair_lines(answer: Check, item: AssemblyCheck) -> Iterator[str]:
     """Yield the pairing of an assembly, every pair a line."""
     scale = Scale(answer.unit, step_of_assembly(answer, item))
-    yield f"{plain_name(item.name)}, at once: {len(item.pairs)} of {item.wanted} pairs within all limits"
+    pairs = f"{len(item.pairs)} of {item.wanted} {noun(item.wanted, 'pair')}"
+    yield f"{plain_name(item.name)}, at once: {pairs} within all limits"
     if item.chance_pairs is not None:
         yield from labelled("chance", f"all these pairs hold: {chance_words(item.chance_pairs)}")
     if item.pairs:
@@ -113,7 +116,8 @@ def closure_pair_lines(answer: Check, item: ClosureCheck) -> Iterator[str]:
         yield f"{plain_name(item.name)}: cannot be paired"
         yield from labelled("cannot say", f"{_why_no_pairs(answer, item)} {item.verdict.reason}")
         return
-    yield f"{plain_name(item.name)}: {len(item.pairs)} of {item.verdict.wanted} pairs within limits"
+    wanted = item.verdict.wanted
+    yield f"{plain_name(item.name)}: {len(item.pairs)} of {wanted} {noun(wanted, 'pair')} within limits"
     if item.chance_pairs is not None:
         yield from labelled("chance", f"all these pairs hold: {chance_words(item.chance_pairs)}")
     yield from _closure_table(item, Scale(answer.unit, item.step), most=None)
@@ -191,4 +195,5 @@ def _closure_table(item: ClosureCheck, scale: Scale, *, most: int | None) -> Ite
     note = f"sums in {LONG_UNIT[scale.unit]}, room to the nearer limit in {scale.small} (95 %)"
     yield from table(rows, heads, note=note)
     if most is not None and len(item.pairs) > most:
-        yield f"  ... and {len(item.pairs) - most} more pairs: tenthwise pair prints them all"
+        more = len(item.pairs) - most
+        yield f"  ... and {more} more {noun(more, 'pair')}: tenthwise pair prints them all"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from tracker.counts import noun
 from tracker.fit.assemblies import Assemblies, assemblies
 from tracker.fit.checks import limits_of
 from tracker.job import Job
@@ -27,7 +28,7 @@ class Term(Result):
     sizes: npt.NDArray[np.float64]
 
     def __str__(self) -> str:
-        return f"{self.factor:g} times {self.name}, {len(self.pieces)} pieces"
+        return f"{self.factor:g} times {self.name}, {len(self.pieces)} {noun(len(self.pieces), 'piece')}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from tracker.counts import noun
 from tracker.decide import Shift
 from tracker.decide.words import count, listed, plural, share
 from tracker.drift import watch_runs
@@ -39,7 +40,7 @@ def pair_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
             yield from labelled("cannot say", reason)
         return
     possible = min(pairing.n_internal, pairing.n_external)
-    yield f"{plain_name(fit.name)}: {pairing.good} of {possible} pairs within limits"
+    yield f"{plain_name(fit.name)}: {pairing.good} of {possible} {noun(possible, 'pair')} within limits"
     if fit.assembly is not None:
         yield from labelled("at once", f"the pairs meet {plain_name(fit.assembly)}; gap and room are of this fit")
     if pairing.chance_all is not None:
@@ -58,7 +59,7 @@ def tray_lines(fit: FitCheck, found: Classes, scale: Scale) -> Iterator[str]:
     trays = len(found.labels)
     yield (
         f"{plain_name(fit.name)}: sorted into {count(trays, 'tray')} a side,"
-        f" {found.expected_good:.1f} of {wanted} assemblies are expected good"
+        f" {found.expected_good:.1f} of {wanted} {noun(wanted, 'assembly is', 'assemblies are')} expected good"
     )
     left = sum(map(abs, found.surplus.tolist()))
     outside = [

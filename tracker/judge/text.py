@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
+from tracker.counts import noun
 from tracker.decide import Shift
 from tracker.decide.words import listed, plural, share
 from tracker.drift import Departure, WearLine
@@ -88,7 +89,8 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
         yield from labelled(
             "",
             f"pieces not made yet, from the same process: one pair good {chance_words(chance.pair)},"
-            f" of {chance.pairs} pairs {chance.too_tight:.1f} too tight and {chance.too_loose:.1f} too loose",
+            f" of {chance.pairs} {noun(chance.pairs, 'pair')}"
+            f" {chance.too_tight:.1f} too tight and {chance.too_loose:.1f} too loose",
         )
     if fit.from_drawing is not None and fit.cut_next is not None:
         yield from labelled("chance", drawing_words(fit.from_drawing))
@@ -101,7 +103,8 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
     if fit.classes is not None:
         trays = fit.classes
         wanted = min(trays.n_internal, trays.n_external)
-        words = f"sorted into {len(trays.labels)} trays a side: {trays.expected_good:.1f} of {wanted} expected good"
+        sides = f"{len(trays.labels)} {noun(len(trays.labels), 'tray')} a side"
+        words = f"sorted into {sides}: {trays.expected_good:.1f} of {wanted} expected good"
         yield from labelled("", words)
     yield from _shift_lines(fit.cut_next, fit.shift, scale)
     for planned in fit.planned_cuts:
@@ -144,10 +147,11 @@ def feature_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
     found = feature.sizes
     if found is None:
         many = len(feature.one_sided)
-        yield f"{name}: {many} piece{'s' if many != 1 else ''} known from one side only"
+        yield f"{name}: {many} {noun(many, 'piece')} known from one side only"
     else:
+        read = int(found.readings.sum())
         yield (
-            f"{name}: {len(found)} piece{'s' if len(found) != 1 else ''}, {int(found.readings.sum())} readings,"
+            f"{name}: {len(found)} {noun(len(found), 'piece')}, {read} {noun(read, 'reading')},"
             f" size by {found.rule.replace('_', ' ')}"
         )
     limits = [
@@ -386,7 +390,8 @@ def pair_table(fit: FitCheck, scale: Scale, *, most: int | None = MOST_ROWS) -> 
         f"{before_work(fit.plan if fit.assembly is None else None)}",
     )
     if most is not None and len(fit.pairs) > most:
-        yield f"  ... and {len(fit.pairs) - most} more pairs: tenthwise pair prints them all"
+        more = len(fit.pairs) - most
+        yield f"  ... and {more} more {noun(more, 'pair')}: tenthwise pair prints them all"
 
 
 def _faults(readings: Import) -> Iterator[str]:

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from tracker.counts import noun
 from tracker.errors import LengthError, TrackerError
 from tracker.job import Feature, Gauge, Job
 from tracker.readings.columns import Layout, ValueColumn, is_remark, matching_feature, plain_words
@@ -191,10 +192,9 @@ class RowReader:
         name, unit = self.table.name, self.settings.unit
         lines = []
         if self.blanks:
-            lines.append(f"{name}: {self.blanks} empty cells were passed over")
+            lines.append(f"{name}: {self.blanks} empty {noun(self.blanks, 'cell was', 'cells were')} passed over")
         for (feature, how), count in self.told.items():
-            readings = "1 reading" if count == 1 else f"{count} readings"
-            lines.append(f"{name}: {readings} of {feature} read as {how}")
+            lines.append(f"{name}: {count} {noun(count, 'reading')} of {feature} read as {how}")
         lines.extend(
             f"{name}: no master is named for {feature}, so its deviations were taken from the nominal"
             f" {self.settings.features[feature].nominal:.9g} {unit}; if the block was another size, set master under"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Select, select
 
+from tracker.counts import noun
 from tracker.record.schema import batches, confirmations, readings, strike_outs
 
 if TYPE_CHECKING:
@@ -46,7 +47,9 @@ def import_of(
         readings=good,
         suspects=suspects.reset_index(drop=True),
         refused=refused_frame([]),
-        understood=(f"{len(good)} readings out of the record, {len(suspects)} held back until confirmed",),
+        understood=(
+            f"{len(good)} {noun(len(good), 'reading')} out of the record, {len(suspects)} held back until confirmed",
+        ),
         files=tuple(name for name in good["file"].unique().tolist() if name),
         unit=unit,
     )

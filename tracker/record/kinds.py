@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 from dataclasses import dataclass
 
+from tracker.counts import noun
 from tracker.result import Result
 
 
@@ -41,7 +42,7 @@ class JobInfo(Result):
     made: bool = False
 
     def __str__(self) -> str:
-        return f"job {self.id}, {self.name}: revision {self.revision}, {self.readings} readings of {self.pieces} pieces"
+        return f"job {self.id}, {self.name}: revision {self.revision}, {_of_pieces(self.readings, self.pieces)}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,10 +92,14 @@ class Bulk(Result):
     last_id: int | None
 
     def __str__(self) -> str:
-        words = f"{self.kept} readings kept"
+        words = f"{self.kept} {noun(self.kept, 'reading')} kept"
         if self.waiting:
-            words += f", {self.waiting} of them held back until they are confirmed"
-        return f"{words}, {self.there_already} were there already" if self.there_already else words
+            words += f", {self.waiting} of them held back until {noun(self.waiting, 'it is', 'they are')} confirmed"
+        return (
+            f"{words}, {self.there_already} {noun(self.there_already, 'was', 'were')} there already"
+            if self.there_already
+            else words
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,7 +165,8 @@ class Piece(Result):
         return sum(self.values) / len(self.values) if self.values else None
 
     def __str__(self) -> str:
-        return f"piece {self.piece}: {len(self.values) + len(self.bounds)} readings"
+        number = len(self.values) + len(self.bounds)
+        return f"piece {self.piece}: {number} {noun(number, 'reading')}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,7 +190,7 @@ class LogState(Result):
     last_id: int
 
     def __str__(self) -> str:
-        return f"{self.feature}: {self.readings} readings of {self.piece_count} pieces, {self.struck} struck out"
+        return f"{self.feature}: {_of_pieces(self.readings, self.piece_count)}, {self.struck} struck out"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,7 +205,8 @@ class BatchInfo(Result):
     begun: str = ""
 
     def __str__(self) -> str:
-        return f"{self.feature}, batch {self.batch or '(unnamed)'}: {self.readings} readings, revision {self.revision}"
+        readings = f"{self.readings} {noun(self.readings, 'reading')}"
+        return f"{self.feature}, batch {self.batch or '(unnamed)'}: {readings}, revision {self.revision}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,7 +244,8 @@ class Baseline(Result):
     at: str
 
     def __str__(self) -> str:
-        return f"{self.chart} of {self.feature}: centre {self.centre:.6g}, sd {self.sd:.3g}, from {self.pieces} pieces"
+        pieces = f"{self.pieces} {noun(self.pieces, 'piece')}"
+        return f"{self.chart} of {self.feature}: centre {self.centre:.6g}, sd {self.sd:.3g}, from {pieces}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -336,7 +344,8 @@ class Proof(Result):
     row: int | None = None
 
     def __str__(self) -> str:
-        return f"{self.words} ({self.readings} readings, {self.links} links, chain ends in {self.digest[:16]})"
+        readings = f"{self.readings} {noun(self.readings, 'reading')}, {self.links} {noun(self.links, 'link')}"
+        return f"{self.words} ({readings}, chain ends in {self.digest[:16]})"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -349,4 +358,10 @@ class Copy(Result):
     digest: str
 
     def __str__(self) -> str:
-        return f"{self.path}: {self.readings} readings, verified, chain ends in {self.digest[:16]}"
+        readings = f"{self.readings} {noun(self.readings, 'reading')}"
+        return f"{self.path}: {readings}, verified, chain ends in {self.digest[:16]}"
+
+
+def _of_pieces(readings: int, pieces: int) -> str:
+    """Return how many readings of how many pieces, in words."""
+    return f"{readings} {noun(readings, 'reading')} of {pieces} {noun(pieces, 'piece')}"

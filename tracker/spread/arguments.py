@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from tracker.counts import noun
 from tracker.errors import NotEnoughData, TrackerError
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
@@ -154,7 +155,7 @@ def whole_number(value: float, name: str, least: int = 1) -> int:
 
 def count(number: int, word: str) -> str:
     """Return a count in words: ``1 piece``, ``8 pieces``."""
-    return f"{number:,} {word}" + ("" if number == 1 else "s")
+    return f"{number:,} {noun(number, word)}"
 
 
 def listed(items: Iterable[str]) -> str:

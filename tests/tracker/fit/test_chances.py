@@ -138,7 +138,7 @@ def test_same_question_same_answer_and_the_seed_is_an_argument():
 @pytest.mark.parametrize(
     ("arguments", "error", "words"),
     [
-        (([1.0], [1.0, 2.0], 0, 1), NotEnoughData, "internal: 1 pieces measured; at least 2"),
+        (([1.0], [1.0, 2.0], 0, 1), NotEnoughData, "internal: 1 piece measured; at least 2"),
         (([1.0, 2.0], [[1.0], [2.0]], 0, 1), TrackerError, "one size a piece"),
         (([1.0, 2.0], [1.0, math.inf], 0, 1), TrackerError, "index 1"),
         (([1.0, 2.0], [1.0, 2.0], 1, 0), TrackerError, "swap"),

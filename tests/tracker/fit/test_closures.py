@@ -141,7 +141,7 @@ def test_answer_reads_and_carries_sample_size_and_method():
     ("terms", "options", "error", "words"),
     [
         ({}, {}, NotEnoughData, "no term"),
-        ({"a": (1, [1.0])}, {}, NotEnoughData, "a: 1 pieces measured"),
+        ({"a": (1, [1.0])}, {}, NotEnoughData, "a: 1 piece measured"),
         ({"a": 3.0}, {}, TrackerError, "coefficient, lengths"),
         ({"a": (0, [1.0, 2.0])}, {}, TrackerError, "coefficient 0"),
         ({"a": (1, (1.0, 2.0, 3.0, 4.0))}, {}, TrackerError, "tuple of 4"),
