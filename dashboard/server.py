@@ -64,6 +64,9 @@ ROOMS = (
 )
 """Loaded before the first request: two requests that load one room at the same time may each find half of it."""
 
+NOT_FOR_ALL = {"log": log_page.QUESTION, "new": job_form.QUESTION, "bring": job_form.BRING_QUESTION}
+"""The questions of the pages that not every role may open (`rights.PAGES`)."""
+
 LOOK_AGAIN_MS = 2000
 UNREADABLE = -1
 THEME_COOKIE = "tenthwise-theme"
@@ -275,10 +278,9 @@ def not_for(address: Address) -> Page:
     me = person()
     words = "" if me is None else rights.refusal(me.name, me.role, rights.PAGES[address.page])
     return Page(
-        question=f"/{address.page}",
+        question=NOT_FOR_ALL[address.page],
         answer="You may look at all that is kept, and not add to it here.",
         reasons=[sentence(words)],
-        word="cannot say",
         body=[empty("Look here instead", "Every job can be read.", links=[("all jobs", Address().href)])],
     )
 

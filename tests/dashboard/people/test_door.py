@@ -297,3 +297,10 @@ def test_a_record_that_does_not_answer_lets_nobody_in(shop, monkeypatch):
     answer = client.get("/api/people")
     assert answer.status_code == 503
     assert "does not answer" in answer.json["error"]
+
+
+def test_a_page_that_not_every_role_may_open_has_its_own_question():
+    from dashboard.server import NOT_FOR_ALL
+
+    assert set(NOT_FOR_ALL) == set(rights.PAGES)
+    assert all(question.endswith("?") for question in NOT_FOR_ALL.values())
