@@ -28,7 +28,7 @@ from dashboard.parts.panels import Page, empty
 from dashboard.parts.pictures import picture_routes
 from dashboard.parts.sentences import sentence
 from dashboard.people import rights
-from dashboard.people.door import OWN_COOKIE, OWN_HEADER, Door, allowed, guard, person
+from dashboard.people.door import OWN_COOKIE, OWN_HEADER, Door, allowed, guard, host_name, is_loopback, person
 from dashboard.people.routes import people_routes
 from dashboard.people.sign_in import sign_in_routes
 from dashboard.people.throttle import Throttle
@@ -196,7 +196,7 @@ def create_app(record: Record, *, bench: str = "", door: Door | None = None) -> 
             return no_update, no_update
         return rendered(answers, path, search, bench)
 
-    _guard(app)
+    _guard(app, door)
     return app
 
 
@@ -328,7 +328,12 @@ def _plain_routes(server: flask.Flask, record: Record) -> None:
         return flask.Response(style_sheet() + rules(), mimetype="text/css")
 
 
-def _guard(app: Dash) -> None:
+def keeps_to_its_own(door: Door) -> bool:
+    """Return whether a browser honours an opener policy: it does by https and on this machine, else it complains."""
+    return door.https or flask.request.is_secure or is_loopback(host_name(flask.request.host))
+
+
+def _guard(app: Dash, door: Door) -> None:
     """Set the headers that keep other sites and foreign scripts out."""
     scripts: list[str] = []
 
@@ -347,7 +352,8 @@ def _guard(app: Dash) -> None:
         response.headers.setdefault("X-Content-Type-Options", "nosniff")
         response.headers.setdefault("Referrer-Policy", "no-referrer")
         response.headers.setdefault("X-Frame-Options", "DENY")
-        response.headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")
+        if keeps_to_its_own(door):
+            response.headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")
         response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
         response.headers.setdefault("Permissions-Policy", "camera=(), microphone=(), geolocation=()")
         return response
