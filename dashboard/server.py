@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
+from dataclasses import replace
 from importlib import import_module
 from typing import Any
 
@@ -229,6 +230,7 @@ def rendered(answers: Answers, path: str | None, search: str | None, bench: str 
             page = people_page.page(me)
         else:
             page, address, own_unit = page_at(answers, address)
+        page = with_job(answers, address, page)
     except TrackerError as error:
         log.warning("the page %s: %s", path, error)
         page = fault(sentence(str(error)))
@@ -262,6 +264,14 @@ def page_at(answers: Answers, address: Address) -> tuple[Page, Address, str]:
     answer = answers.of(number, address.unit)
     found = address.to(job=number)
     return answers.made(make, answer, found, person()), found, answer.own_unit
+
+
+def with_job(answers: Answers, address: Address, page: Page) -> Page:
+    """Return a page of no job with the name of the job that it was opened from, as its links lead back there."""
+    if page.job or address.job is None or address.page not in ("history", "help"):
+        return page
+    names = (info.name for info in answers.record.jobs() if info.id == address.job)
+    return replace(page, job=next(names, ""))
 
 
 def nowhere(address: Address) -> Page:
