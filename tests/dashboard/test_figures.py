@@ -74,6 +74,19 @@ def test_titles_state_how_two_batches_stand(sample):
     assert batches_title(fit, replace(bushing, sizes=None), pin, numbers) == "Only the pins are measured"
 
 
+@pytest.mark.parametrize("width", [330, 640, 902])
+@pytest.mark.parametrize("unit", ["in", "mm"])
+@pytest.mark.parametrize("job", ["rest_buttons", "guide_pins", "coupling_pins", "depth_stops", "lid_dowels"])
+def test_the_bar_of_the_gaps_wanted_is_named_wherever_it_is_drawn(sample, job, unit, width):
+    answer = sample(job, unit)
+    root = parsed(PICTURES["batches"](answer, Address(job=answer.job_id), width))
+    bars = [line for line in root.iter(f"{SVG}line") if line.get("class") == "rule"]
+    words = [text for text in root.iter(f"{SVG}text") if (text.text or "").startswith("wanted")]
+    assert len(bars) == len(words) == 1
+    others = [text for text in root.iter(f"{SVG}text") if text is not words[0]]
+    assert all(abs(float(text.get("y")) - float(words[0].get("y"))) >= 14 for text in others)
+
+
 def test_the_next_twenty_are_a_predictive_t(sample):
     shift = sample("rest_buttons").check.fits[0].shift
     found = predicted_sizes(shift)
