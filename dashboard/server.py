@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable
+from dataclasses import replace
 from importlib import import_module
 from typing import Any
 
@@ -28,7 +29,7 @@ from dashboard.parts.panels import Page, empty
 from dashboard.parts.pictures import picture_routes
 from dashboard.parts.sentences import sentence
 from dashboard.people import rights
-from dashboard.people.door import OWN_COOKIE, OWN_HEADER, Door, allowed, guard, person
+from dashboard.people.door import OWN_COOKIE, OWN_HEADER, Door, allowed, guard, host_name, is_loopback, person
 from dashboard.people.routes import people_routes
 from dashboard.people.sign_in import sign_in_routes
 from dashboard.people.throttle import Throttle
@@ -63,6 +64,9 @@ ROOMS = (
     "tracker.record.exports",
 )
 """Loaded before the first request: two requests that load one room at the same time may each find half of it."""
+
+NOT_FOR_ALL = {"log": log_page.QUESTION, "new": job_form.QUESTION, "bring": job_form.BRING_QUESTION}
+"""The questions of the pages that not every role may open (`rights.PAGES`)."""
 
 LOOK_AGAIN_MS = 2000
 UNREADABLE = -1
@@ -193,7 +197,7 @@ def create_app(record: Record, *, bench: str = "", door: Door | None = None) -> 
             return no_update, no_update
         return rendered(answers, path, search, bench)
 
-    _guard(app)
+    _guard(app, door)
     return app
 
 
@@ -226,6 +230,7 @@ def rendered(answers: Answers, path: str | None, search: str | None, bench: str 
             page = people_page.page(me)
         else:
             page, address, own_unit = page_at(answers, address)
+        page = with_job(answers, address, page)
     except TrackerError as error:
         log.warning("the page %s: %s", path, error)
         page = fault(sentence(str(error)))
@@ -261,6 +266,14 @@ def page_at(answers: Answers, address: Address) -> tuple[Page, Address, str]:
     return answers.made(make, answer, found, person()), found, answer.own_unit
 
 
+def with_job(answers: Answers, address: Address, page: Page) -> Page:
+    """Return a page of no job with the name of the job that it was opened from, as its links lead back there."""
+    if page.job or address.job is None or address.page not in ("history", "help"):
+        return page
+    names = (info.name for info in answers.record.jobs() if info.id == address.job)
+    return replace(page, job=next(names, ""))
+
+
 def nowhere(address: Address) -> Page:
     """Return what stands at an address with no page."""
     return Page(
@@ -275,10 +288,9 @@ def not_for(address: Address) -> Page:
     me = person()
     words = "" if me is None else rights.refusal(me.name, me.role, rights.PAGES[address.page])
     return Page(
-        question=f"/{address.page}",
+        question=NOT_FOR_ALL[address.page],
         answer="You may look at all that is kept, and not add to it here.",
         reasons=[sentence(words)],
-        word="cannot say",
         body=[empty("Look here instead", "Every job can be read.", links=[("all jobs", Address().href)])],
     )
 
@@ -326,7 +338,12 @@ def _plain_routes(server: flask.Flask, record: Record) -> None:
         return flask.Response(style_sheet() + rules(), mimetype="text/css")
 
 
-def _guard(app: Dash) -> None:
+def keeps_to_its_own(door: Door) -> bool:
+    """Return whether a browser honours an opener policy: it does by https and on this machine, else it complains."""
+    return door.https or flask.request.is_secure or is_loopback(host_name(flask.request.host))
+
+
+def _guard(app: Dash, door: Door) -> None:
     """Set the headers that keep other sites and foreign scripts out."""
     scripts: list[str] = []
 
@@ -345,7 +362,8 @@ def _guard(app: Dash) -> None:
         response.headers.setdefault("X-Content-Type-Options", "nosniff")
         response.headers.setdefault("Referrer-Policy", "no-referrer")
         response.headers.setdefault("X-Frame-Options", "DENY")
-        response.headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")
+        if keeps_to_its_own(door):
+            response.headers.setdefault("Cross-Origin-Opener-Policy", "same-origin")
         response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
         response.headers.setdefault("Permissions-Policy", "camera=(), microphone=(), geolocation=()")
         return response

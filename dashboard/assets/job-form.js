@@ -37,6 +37,7 @@
       this.room = room;
       this.make = window.tenthwise.draw.make;
       this.job = Number(room.dataset.job) || null;
+      this.readOnly = Boolean(room.dataset.readOnly); // the role may read the job and not change it: the page says so above
       this.draft = `tenthwise.form.${this.job || "new"}.${room.dataset.revision}`;
       this.way = "form";
       this.sent = made();
@@ -59,7 +60,7 @@
       Object.assign(this, found.said);
       this.base = this.text;
       this.dirty = false;
-      const draft = afresh ? null : JSON.parse(sessionStorage.getItem(this.draft) || "null");
+      const draft = afresh || this.readOnly ? null : JSON.parse(sessionStorage.getItem(this.draft) || "null");
       const back = Boolean(draft);
       if (back && !this.room.dataset.revision) this.latest = draft.revision;
       if (back) Object.assign(this, { form: draft.form, way: draft.way, text: draft.text, base: draft.base, sent: draft.sent, dirty: true });
@@ -99,6 +100,10 @@
       this.textBox.hidden = this.way === "text";
       if (this.way === "text") this.paintText();
       else this.paintForm();
+      if (!this.readOnly) return;
+      for (const box of this.body.querySelectorAll("input, textarea")) box.readOnly = true;
+      for (const box of this.body.querySelectorAll("select")) box.disabled = true;
+      for (const button of this.body.querySelectorAll("button")) button.remove();
     }
 
     paintText() {
@@ -156,6 +161,7 @@
         gone.setAttribute("aria-label", `take out ${row.name || `this ${ONE[section]}`}`);
         node.setAttribute("aria-label", `${ONE[section]} ${row.name}`.trim());
         if (row.kind !== undefined) node.dataset.kind = row.kind;
+        for (const box of node.querySelectorAll("input")) box.placeholder = like(box.field, row);
       };
       node.row = row;
       node.head();
@@ -194,9 +200,10 @@
         for (const [value, words] of field.choices) box.append(make("option", { value }, words));
       } else {
         box = make("input", { ...more, type: "text", maxlength: "200", autocomplete: "off", spellcheck: "false",
-          placeholder: field.example ? `as ${field.example}` : "", class: WORDS.has(field.key) ? "" : "figure", ...(field.suggest ? { list: `known-${field.suggest}` } : {}) });
+          placeholder: like(field, row), class: WORDS.has(field.key) ? "" : "figure", ...(field.suggest ? { list: `known-${field.suggest}` } : {}) });
       }
       box.suggest = field.suggest;
+      box.field = field;
       box.row = row;
       box.value = row[field.key];
       const take = () => {
@@ -324,7 +331,7 @@
 
     /* A revision is kept when there is something new in it, or when an old one is to hold again. */
     ready() {
-      this.keeper.disabled = Boolean(this.job) && !this.dirty && !this.room.dataset.revision;
+      this.keeper.disabled = this.readOnly || (Boolean(this.job) && !this.dirty && !this.room.dataset.revision);
     }
 
     async keep() {
@@ -399,6 +406,12 @@
       this.say(`Revision ${latest} was kept by someone else meanwhile. What you typed is here still; throw it away to see theirs.`, true);
       return true;
     }
+  }
+
+  /* How a field may be filled in: a shank is not filled in like a bore. */
+  function like(field, row) {
+    const example = (row.kind && field.examples[row.kind]) || field.example;
+    return example ? `as ${example}` : "";
   }
 
   function sentence(words) {

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from textwrap import wrap
 
 from dashboard.figures.band import Band
-from dashboard.figures.drawing import Drawing
+from dashboard.figures.drawing import ADVANCE, Drawing
 from dashboard.figures.numbers import Numbers
 from tracker.decide import Shift
 from tracker.decide.words import listed
 
-ROW = 66
+ROW, LINE = 66, 18
 
 
 def alone_title(rows: Sequence[tuple[str, Shift]]) -> str:
@@ -43,16 +44,21 @@ def leave_alone(rows: Sequence[tuple[str, Shift]], numbers: Numbers, width: floa
         if shift.shift is not None
     )
     band = Band(-reach * 1.1, reach * 1.1, 2, width - 2, 0.0, numbers)
+    letters = max(int((width - 4) / ADVANCE["wb"]), 8)
+    names = [wrap(f"{name}s", letters) for name, _ in rows]
     drawing = Drawing(
         width,
-        24 + ROW * len(rows) + 38,
+        24 + ROW * len(rows) + LINE * sum(len(lines) - 1 for lines in names) + 38,
         alone_title(rows),
         f"Shift wanted, {numbers.small}. Within the hatched band touching it costs more than it gains.",
     )
     drawing.text(band.x(0), 14, "leave it alone", "w", "middle")
+    below = 0.0
     for index, (name, shift) in enumerate(rows):
-        drawing.text(band.left, 34 + index * ROW, f"{name}s", "wb")
-        top = 42 + index * ROW
+        for number, line in enumerate(names[index]):
+            drawing.text(band.left, 34 + index * ROW + below + LINE * number, line, "wb")
+        below += LINE * (len(names[index]) - 1)
+        top = 42 + index * ROW + below
         left, right = band.x(-shift.noise), band.x(shift.noise)
         drawing.hatched(left, top, right - left, ROW - 26, "greyline")
         for x in (left, right):

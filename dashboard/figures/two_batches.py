@@ -10,7 +10,7 @@ from dashboard.figures.numbers import Numbers
 from tracker.judge import FeatureCheck, FitCheck, plain_name
 
 NUMBERED_FROM = 13.0
-LANE = 84
+LANE, MORE = 84, 16
 MOST_DRAWN = 300
 
 
@@ -74,7 +74,9 @@ def two_batches(
     heights = [max(count, 1) * row_height(count) + 12 for count in counts]
     top = 28.0
     lane = top + heights[0] + 8
-    scale = lane + LANE
+    beside = _wanted_beside(band, fit, (inner, outer), width)
+    more = 0 if beside else MORE
+    scale = lane + LANE + more
     under = scale + HEIGHT
     drawing = Drawing(
         width,
@@ -94,7 +96,7 @@ def two_batches(
     limit_words(drawing, band, 15, [(inner.lower, plain_name(inner.name)), (inner.upper, "")])
     limit_words(drawing, band, drawing.height - 5, [(outer.lower, plain_name(outer.name)), (outer.upper, "")])
     if inner.sizes is not None and outer.sizes is not None:
-        _gap(drawing, band, inner, outer, numbers, (lane, scale - 26, top + heights[0], under))
+        _gap(drawing, band, inner, outer, numbers, (lane, scale - 26 - more, top + heights[0], under))
         _wanted(drawing, band, fit, float(inner.sizes.size.mean()), numbers, scale)
     return drawing
 
@@ -203,24 +205,43 @@ def _gap(
 def _wanted(drawing: Drawing, band: Band, fit: FitCheck, bore: float, numbers: Numbers, scale: float) -> None:
     """Draw where a plug may end in the mean bore: from the loosest to the tightest gap allowed."""
     ends = [None if gap is None else bore - gap for gap in (fit.gap_upper, fit.gap_lower)]
-    left = band.left if ends[0] is None else band.x(ends[0])
-    right = band.right if ends[1] is None else band.x(ends[1])
-    left, right = max(left, band.left), min(right, band.right)
+    left, right = _wanted_bar(band, fit, bore)
     if right - left < 4:
         return
     y = scale - 13
-    drawing.line(left, y, right, y, "rule")
-    for end in ends:
-        if end is not None and band.inside(end):
-            drawing.line(band.x(end), y - 7, band.x(end), y + 7, "whisker")
-    gaps = [numbers.off(gap) for gap in (fit.gap_lower, fit.gap_upper) if gap is not None]
-    words = (
-        f"wanted {' to '.join(gaps)}"
-        if len(gaps) == 2
-        else (f"wanted at least {gaps[0]}" if fit.gap_upper is None else f"wanted at most {gaps[0]}")
-    )
+    words = _wanted_words(fit, numbers)
     reach = width_of(words)
     if drawing.width - right > reach + 12:
         drawing.text(right + 10, y + 5, words, "w2")
     elif left > reach + 12:
         drawing.text(left - 10, y + 5, words, "w2", "end")
+    else:  # over the bar, on a ground of its own: the leads of the gap run down there
+        middle = min(max((left + right) / 2, reach / 2 + 4), drawing.width - reach / 2 - 4)
+        drawing.rect(middle - reach / 2 - 3, y - 24, reach + 6, 17, "plate")
+        drawing.text(middle, y - 11, words, "w2", "middle")
+    drawing.line(left, y, right, y, "rule")
+    for end in ends:
+        if end is not None and band.inside(end):
+            drawing.line(band.x(end), y - 7, band.x(end), y + 7, "whisker")
+
+
+def _wanted_bar(band: Band, fit: FitCheck, bore: float) -> tuple[float, float]:
+    """Return where the bar of the gaps wanted begins and ends, in pixels, cut off at the ends of the scale."""
+    left = band.left if fit.gap_upper is None else band.x(bore - fit.gap_upper)
+    right = band.right if fit.gap_lower is None else band.x(bore - fit.gap_lower)
+    return max(left, band.left), min(right, band.right)
+
+
+def _wanted_beside(band: Band, fit: FitCheck, sides: tuple[FeatureCheck, FeatureCheck], width: float) -> bool:
+    """Return whether the words of the gaps wanted find room at an end of their bar, or there is no bar."""
+    if sides[0].sizes is None or sides[1].sizes is None:
+        return True
+    left, right = _wanted_bar(band, fit, float(sides[0].sizes.size.mean()))
+    return right - left < 4 or max(width - right, left) > width_of(_wanted_words(fit, band.numbers)) + 12
+
+
+def _wanted_words(fit: FitCheck, numbers: Numbers) -> str:
+    gaps = [numbers.off(gap) for gap in (fit.gap_lower, fit.gap_upper) if gap is not None]
+    if len(gaps) == 2:
+        return f"wanted {' to '.join(gaps)}"
+    return f"wanted at least {gaps[0]}" if fit.gap_upper is None else f"wanted at most {gaps[0]}"

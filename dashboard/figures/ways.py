@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from dashboard.figures.band import brief
+from dashboard.figures.beside import Mark, Spot, beside
 from dashboard.figures.drawing import Drawing, width_of
 from tracker.decide.words import share
 from tracker.judge import FitCheck, plain_name
@@ -146,11 +147,14 @@ def ways_picture(ways: Sequence[Way], wanted: int, asked: float, width: float = 
     drawing.line(left, y(wanted), right, y(wanted), "limit")
     drawing.text(right, y(wanted) - 10, f"all {wanted} good", "wb", "end")
     _cost_scale(drawing, left, right, floor, highest, x)
-    taken = [
-        (x(group[0].cost) - 8, y(group[0].good) - 8, x(group[0].cost) + 8, y(group[0].good) + 8) for group in groups
-    ]
-    for group in groups:
-        _bead(drawing, group, x, y, taken, left, right, floor)
+    marks = [_mark(group, x(group[0].cost), y(group[0].good)) for group in groups]
+    spots = beside(marks, (left + 2, TOP + 3, right - 2, floor - 2))
+    for spot in spots:
+        if spot.lead is not None:
+            (from_x, from_y), (to_x, to_y) = spot.lead
+            drawing.line(from_x, from_y, to_x, to_y, "lead")
+    for group, mark, spot in zip(groups, marks, spots):
+        _bead(drawing, group, mark, spot)
     return drawing
 
 
@@ -203,49 +207,20 @@ def _round_step(least: float) -> float:
     return next(part * power for part in (1, 2, 5, 10) if part * power >= least)
 
 
-def _bead(
-    drawing: Drawing,
-    group: list[Way],
-    x: Callable[[float], float],
-    y: Callable[[float], float],
-    taken: list[tuple[float, float, float, float]],
-    left: float,
-    right: float,
-    floor: float,
-) -> None:
-    first = group[0]
-    at, up = x(first.cost), y(first.good)
-    form = "full" if first.safe else "struck"
-    risk = risks_words([way.risk for way in group])
-    lines = [*[way.name for way in group], f"risk {risk}"]
-    says = f"{', '.join(lines[:-1])}: cost {money(first.cost)}, {first.good:.1f} good, {lines[-1]}"
-    wide = max(width_of(line, "wb" if index < len(lines) - 1 else "w2") for index, line in enumerate(lines))
-    tall = LINE * len(lines)
-    for side, away, top in _places(up, tall):
-        start = at + away if side == "start" else at - away - wide
-        box = (start, top, start + wide, top + tall)
-        inside = start >= left + 2 and start + wide <= right - 2 and top >= TOP + 3 and top + tall <= floor - 2
-        if inside and not any(_meets(box, other) for other in taken):
-            break
-    else:
-        side, away, top = ("start" if at + 14 + wide < right else "end"), 14.0, min(up + 10, floor - tall)
-        start = at + away if side == "start" else at - away - wide
-        box = (start, top, start + wide, top + tall)
-    edge = at + away if side == "start" else at - away
-    if away > 14 or top > up + 12 or top + tall < up - 12:
-        drawing.line(at, up, edge + (-3 if side == "start" else 3), top + 9, "lead")
-    taken.append(box)
-    drawing.bead(at, up, form=form, says=says)
-    for index, line in enumerate(lines):
-        drawing.text(edge, top + 14 + LINE * index, line, "wb" if index < len(lines) - 1 else "w2", side)
+def _lines(group: Sequence[Way]) -> list[tuple[str, str]]:
+    """Return what stands beside a bead, line by line, each with its look."""
+    return [*[(way.name, "wb") for way in group], (f"risk {risks_words([way.risk for way in group])}", "w2")]
 
 
-def _places(up: float, tall: float) -> list[tuple[str, float, float]]:
-    """Return where words may stand, the nearest to their bead first: side, how far away, upper edge."""
-    tops = [up + 4, up - tall / 2, up - tall - 4, *[up + off for off in (16, 26, 38, 50, 64, 80, 100)]]
-    found = [(side, away, top) for top in tops for away in (14.0, 45.0, 75.0, 110.0) for side in ("start", "end")]
-    return sorted(found, key=lambda place: abs(place[2] + tall / 2 - up) + (place[1] - 14) * 0.8)
+def _mark(group: Sequence[Way], x: float, y: float) -> Mark:
+    lines = _lines(group)
+    return Mark(x=x, y=y, wide=max(width_of(line, look) for line, look in lines), tall=LINE * len(lines))
 
 
-def _meets(one: tuple[float, float, float, float], other: tuple[float, float, float, float]) -> bool:
-    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+def _bead(drawing: Drawing, group: Sequence[Way], mark: Mark, spot: Spot) -> None:
+    first, lines = group[0], _lines(group)
+    names = ", ".join(way.name for way in group)
+    says = f"{names}: cost {money(first.cost)}, {first.good:.1f} good, {lines[-1][0]}"
+    drawing.bead(mark.x, mark.y, form="full" if first.safe else "struck", says=says)
+    for index, (line, look) in enumerate(lines):
+        drawing.text(spot.x, spot.box[1] + 14 + LINE * index, line, look, spot.at)

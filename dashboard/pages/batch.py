@@ -8,7 +8,7 @@ from typing import Any
 
 from dash import html
 
-from dashboard.figures.numbers import Numbers, typeset
+from dashboard.figures.numbers import MINUS, Numbers, typeset
 from dashboard.figures.pieces import pieces
 from dashboard.figures.shares import shares
 from dashboard.parts.address import Address
@@ -20,6 +20,7 @@ from dashboard.parts.tables import Column, Rails, give, sizes_cells, table
 from tracker.decide.words import share
 from tracker.judge import FeatureCheck, plain_name
 from tracker.result import Interval
+from tracker.units import format_number
 
 
 def page(answer: Answer, address: Address) -> Page:
@@ -109,18 +110,17 @@ def _capability(found: FeatureCheck) -> html.Section | None:
     high = max(2.0, *(min(value.high, 3.5) for _, value in rows))
     low = min(0.0, *(max(value.low, -1.0) for _, value in rows))
     rails = Rails(lower=good.asked, upper=None, aim=None, low=low, high=high)
-    body = [[word, f"{value.estimate:.2f}", _index(rails, value, good.asked)] for word, value in rows]
+    body = [[word, _two(value.estimate), _index(rails, value, good.asked)] for word, value in rows]
     shown = good.ppk.low >= good.asked
     if shown:
-        title = f"Ppk is at least {good.ppk.low:.2f}: {good.asked:.2f} is shown"
+        title = f"Ppk is at least {_two(good.ppk.low)}: {good.asked:.2f} is shown"
     elif good.ppk.high < good.asked:
-        title = f"Ppk is at most {good.ppk.high:.2f}: {good.asked:.2f} is not reached"
+        title = f"Ppk is at most {_two(good.ppk.high)}: {good.asked:.2f} is not reached"
     else:
-        title = f"Ppk may be {good.ppk.low:.2f} or {good.ppk.high:.2f}: {good.n} pieces do not show {good.asked:.2f}"
+        ends = f"{_two(good.ppk.low)} or {_two(good.ppk.high)}"
+        title = f"Ppk may be {ends}: {good.n} pieces do not show {good.asked:.2f}"
     lines = [f"Beyond the limits: {share(good.beyond.estimate)} expected, at most {share(good.beyond.high)}."]
-    if good.pieces_needed is not None and good.pieces_needed > good.n:
-        lines.append(f"{good.pieces_needed} pieces like these would show {good.asked:.2f}.")
-    if good.remark:
+    if good.remark:  # how many pieces would show it stands in it
         lines.append(sentence(good.remark))
     heads = [Column("", strong=True), Column("found", number=True, strong=True), Column(_index_head(rails, good.asked))]
     return panel(
@@ -129,6 +129,11 @@ def _capability(found: FeatureCheck) -> html.Section | None:
         html.Ul([html.Li(typeset(line)) for line in lines], className="notes"),
         how=f"The whisker is 95 %, the rail is {good.asked:.2f}.",
     )
+
+
+def _two(value: float) -> str:
+    """Return a capability with two decimals; what rounds to nothing has no sign."""
+    return format_number(value, 2, minus=MINUS)
 
 
 def _index_head(rails: Rails, asked: float) -> html.Th:
@@ -144,7 +149,7 @@ def _index_head(rails: Rails, asked: float) -> html.Th:
 def _index(rails: Rails, value: Interval, asked: float) -> html.Td:
     low, high, middle = rails.at(value.low), rails.at(value.high), rails.at(value.estimate)
     form = "full" if value.low >= asked else "struck" if value.high < asked else "half"
-    says = f"between {value.low:.2f} and {value.high:.2f}"
+    says = f"between {_two(value.low)} and {_two(value.high)}"
     parts = [
         html.Span(className="bar", style={"left": "0%", "width": "100%"}),
         html.Span(className="rail", style={"left": f"{rails.at(asked):.2f}%"}),

@@ -19,7 +19,7 @@ from dashboard.parts.sentences import fit_answer
 from dashboard.parts.tables import Column, give, rails_for, rung, rung_head, sizes_cells, table
 from dashboard.sheets.closures import closures_said
 from tracker.decide import Plan
-from tracker.decide.words import count, number_word, share
+from tracker.decide.words import count, number_word
 from tracker.errors import TrackerError
 from tracker.fit import Classes
 from tracker.judge import AssemblyCheck, FeatureCheck, FitCheck, PairRow, plain_name
@@ -399,7 +399,7 @@ def _trays(fit: FitCheck, found: Classes, numbers: Numbers) -> html.Section:
             span(found.edges_external, index),
             str(int(found.count_external[index])),
             f"{numbers.off(float(found.gap_lowest[index]))} to {numbers.off(float(found.gap_highest[index]))}",
-            share(float(found.share[index])),
+            chance_words(float(found.share[index])),
         ]
         for index, label in enumerate(found.labels)
     ]

@@ -25,6 +25,7 @@ from tracker.units import convert, format_number
 
 MOST_GROUPS = 60
 MOST_BATCHES = 10
+NOT_SAID = "not said"
 QUESTION = "What has drifted, and since when?"
 
 
@@ -91,15 +92,25 @@ def _groups(seen: LookedBack) -> html.Section:
         Column("gauge repeats to", number=True, wide=True, roomy=True),
         Column("batches to look at", number=True, wide=True),
     ]
-    more, values = len(groups) - len(rows), len(units)
+    more = len(groups) - len(rows)
     how = (
         f"Off target, spread (sd) and what the gauge repeats to in {numbers.small}; outside is the expected share"
         " beyond the limits. To look at: a trend within the batch, a piece far off, or a mean far from its like."
     )
     if more > 0:
         how += f" The first {len(rows)} of {len(groups):,}; the command history gives all."
-    title = f"{values:,} {seen.by}{'' if values == 1 else 's'}" + ("" if seen.by == "month" else ", what moved first")
-    return panel(title, table(heads, rows, label=f"batches by {seen.by}"), how=how)
+    return panel(_groups_title(groups, seen.by), table(heads, rows, label=f"batches by {seen.by}"), how=how)
+
+
+def _groups_title(groups: Sequence[Group], by: str) -> str:
+    """Return how many machines, parts or whatever they are told apart by there are; what says none is no such one."""
+    named = {group.value for group in groups if group.value != NOT_SAID}
+    silent = sum(group.batches for group in groups if group.value == NOT_SAID)
+    rest = f"{silent:,} {'batch' if silent == 1 else 'batches'}"
+    if not named:
+        return f"No {by} is said of {rest}"
+    title = f"{len(named):,} {by}{'' if len(named) == 1 else 's'}" + ("" if by == "month" else ", what moved first")
+    return f"{title}; {rest} {'says' if silent == 1 else 'say'} none" if silent else title
 
 
 def _group_row(group: Group, strand: Strand | None, seen: LookedBack, twice: bool) -> list[Any]:
@@ -150,10 +161,15 @@ def _worst(seen: LookedBack, address: Address) -> html.Section:
         Column("outside", number=True),
     ]
     rows = [_batch_row(seen, at, address) for at in order]
+    how = "The least Ppk first, taken from the pieces as they came; outside is the expected share beyond the limits."
+    without = seen.batches - np.unique(found.batch[able]).size
+    if without:
+        has = "has" if without == 1 else "have"
+        how += f" {without:,} more {has} no Ppk: without limits, or with no two pieces that differ."
     return panel(
         f"The worst of {len(able):,} batches: Ppk {rows[0][5]}" if len(able) > 1 else f"Ppk {rows[0][5]}",
         table(heads, rows, label="the worst batches"),
-        how="The least Ppk first, taken from the pieces as they came; outside is the expected share beyond the limits.",
+        how=how,
     )
 
 
@@ -164,7 +180,7 @@ def _batch_row(seen: LookedBack, at: int, address: Address) -> Sequence[Any]:
         return "" if value is None else numbers.off(convert(value, row["unit"], numbers.unit), signed=signed)
 
     to = address.to(page="batch", job=row["job"], feature=row["feature"], by="")
-    who = f", {seen.history.split_name[at] or 'not said'}" if seen.history.split_name else ""
+    who = f", {seen.history.split_name[at] or NOT_SAID}" if seen.history.split_name else ""
     low, high = (_index(row[name]) for name in ("ppk_low", "ppk_high"))
     return [
         html.Span(

@@ -15,11 +15,14 @@ from dashboard.job_routes import LARGEST_UPLOAD, export_kinds
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answers
 from dashboard.parts.panels import Page, empty, panel
+from dashboard.people import rights
+from dashboard.people.door import allowed, person
 from tracker.decide.words import count
 from tracker.judge import plain_name
 from tracker.record import BatchInfo, JobInfo
 
 QUESTION = "What does the drawing say?"
+BRING_QUESTION = "What is in the folder?"
 
 
 def new(answers: Answers, address: Address) -> Page:
@@ -46,18 +49,20 @@ def job(answers: Answers, address: Address) -> Page:
             answer="There is no such job." if address.job is not None else "No job is named.",
             body=[empty("Look here instead", "Every job stands on Jobs.", links=[("all jobs", Address().href)])],
         )
+    may = allowed(rights.SIGNS_OFF)
     shown = address.revision if address.revision and address.revision <= info.revision else info.revision
     here = address.to(page="job", revision=None)
     return Page(
         question=QUESTION,
         answer=_holds(shown, info.revision),
         reasons=[
+            *([] if may else [_only_read()]),
             f"{_first(info)} A change is kept as a new revision; earlier ones stay readable, and each batch keeps the"
-            " one it began under."
+            " one it began under.",
         ],
         choosers=[_revisions(here, info.revision, shown), _doors(here, info)],
         body=[
-            _form_room(info.id, shown, info.revision),
+            _form_room(info.id, shown, info.revision, may=may),
             html.Div([_batches(answers.record.batches(info.id)), _out(info)], className="columns under-form"),
         ],
         job=info.name,
@@ -78,7 +83,7 @@ def bring(answers: Answers, address: Address) -> Page:
         },
     )
     return Page(
-        question="What is in the folder?",
+        question=BRING_QUESTION,
         answer="Drop it here, and see before anything is kept.",
         reasons=[
             "A job.toml with its readings (CSV, XLSX or Parquet) and its events.csv; or readings of a job that is here."
@@ -97,13 +102,22 @@ def _first(info: JobInfo) -> str:
     return f"{info.name} is in the record since {info.created[:10]}{f', by {info.by}' if info.by else ''}."
 
 
-def _form_room(job_id: int, revision: int, latest: int) -> html.Div:
+def _only_read() -> str:
+    """Return why the form below may be read and not kept."""
+    me = person()
+    return (
+        "" if me is None else f"You may read it, not change it: {rights.refusal(me.name, me.role, rights.SIGNS_OFF)}."
+    )
+
+
+def _form_room(job_id: int, revision: int, latest: int, *, may: bool = True) -> html.Div:
     return html.Div(
         id="job-form",
         key=f"job {job_id} {revision} of {latest}",
         **{
             "data-job": str(job_id or ""),
             "data-revision": str(revision if revision < latest else ""),
+            **({} if may else {"data-read-only": "1"}),
         },
     )
 

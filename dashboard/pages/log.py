@@ -13,13 +13,15 @@ from dashboard.parts.answers import Answer
 from dashboard.parts.panels import Page, chooser, empty
 from tracker.judge import plain_name
 
+QUESTION = "What does the next reading say?"
+
 
 def page(answer: Answer, address: Address) -> Page:
     """Return the page where readings of one feature are logged."""
     found = answer.feature(address.feature)
     if found is None:
         return Page(
-            question="What does the next reading say?",
+            question=QUESTION,
             answer="Nothing can be logged: this job has no feature.",
             word="cannot say",
             body=[empty("Add a feature", "Give the job a [features.NAME] with its kind and its nominal.")],

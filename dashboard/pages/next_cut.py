@@ -17,7 +17,7 @@ from dashboard.parts.sentences import shift_answer
 from dashboard.parts.tables import Column, table
 from dashboard.parts.touched import touched_button
 from tracker.decide import Shift
-from tracker.decide.words import count, share
+from tracker.decide.words import count
 from tracker.judge import FitCheck, plain_name
 from tracker.judge.text import chance_words
 from tracker.judge.words import machine_words
@@ -88,8 +88,8 @@ def _cannot(answer: Answer, address: Address, cut: Cut, choosers: list[Any]) -> 
                 html.P(
                     typeset(
                         f"Anywhere from {numbers.size(target.window[0])} to {numbers.size(target.window[1])}"
-                        f" loses at most 1 % of the good assemblies; {share(target.share_good)} are expected good"
-                        f" with the {target.n_mates} mates measured."
+                        f" loses at most 1 % of the good assemblies; {chance_words(target.share_good)} are expected"
+                        f" good with the {target.n_mates} mates measured."
                     ),
                     className="reason",
                 ),

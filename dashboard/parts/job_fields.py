@@ -47,6 +47,7 @@ class Field:
             "key": self.key,
             "words": self.words,
             "example": self.example,
+            "examples": {kind: found[self.key] for kind, found in EXAMPLES.items() if self.key in found},
             "choices": [list(item) for item in self.choices],
             "part": self.part,
             "suggest": self.suggest,
@@ -158,6 +159,32 @@ FIELDS: dict[str, tuple[Field, ...]] = {
 
 A key with a point stands in a table of its own: ``press.length`` is ``press = { length = … }``.
 """
+
+EXAMPLES = {
+    "external": {
+        "name": "shank",
+        "nominal": "0.6256",
+        "target": "0.6258",
+        "lower": "0.6255",
+        "upper": "0.6261",
+        "grade": "p6",
+        "gauge": "tenths micrometer",
+        "positions": "lead end, shoulder",
+        "master": "0.6255",
+    },
+    "length": {
+        "name": "head height",
+        "nominal": "0.5000",
+        "target": "0.5000",
+        "lower": "0.4995",
+        "upper": "0.5005",
+        "grade": "js7",
+        "gauge": "height gauge",
+        "positions": "left, right",
+        "master": "0.5000",
+    },
+}
+"""Kind of a feature -> how its fields may be filled in, where it is not as for a bore."""
 
 PAIRS = {
     "fits": ("gap", "gap_lower", "gap_upper"),

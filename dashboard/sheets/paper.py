@@ -104,7 +104,14 @@ STYLE = """
 @media screen and (max-width: 600px) {{ body.p-desk {{ padding: 0; }}
   .paper, body.p-desk .paper {{ padding: 18px 14px; }}
   .paper .p-facts td, .paper .p-sign td {{ display: block; width: auto; }} .paper .p-label {{ width: 98%; }}
-  .paper .p-room {{ overflow-x: auto; }} }}
+  .paper .p-room {{ overflow-x: auto; background: linear-gradient(to right, #fff 24px, #fff0) 0 0 / 48px 100% no-repeat
+    local, linear-gradient(to left, #fff 24px, #fff0) 100% 0 / 48px 100% no-repeat local,
+    linear-gradient(to right, #0003, #0000) 0 0 / 14px 100% no-repeat,
+    linear-gradient(to left, #0003, #0000) 100% 0 / 14px 100% no-repeat; }}
+  .paper .p-across, .paper .p-across thead, .paper .p-across tbody {{ display: block; }}
+  .paper .p-across tr {{ display: grid; grid-template-columns: repeat(4, 1fr); }}
+  .paper .p-across tr > * {{ padding-left: 0; padding-right: 6pt; }}
+  .paper .p-across th:nth-child(n+5), .paper .p-across td:empty {{ display: none; }} }}
 """
 
 

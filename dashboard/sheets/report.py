@@ -226,20 +226,13 @@ def _sizes(found: FeatureCheck, numbers: Numbers, name: str) -> Markup:
         (piece, numbers.size(float(size)), numbers.off(float(size), base), str(int(number)))
         for piece, size, number in zip(sizes.piece, sizes.size, sizes.readings)
     ]
-    down = -(-len(cells) // ACROSS)
-    rows = [
-        [
-            part
-            for column in range(ACROSS)
-            for part in (cells[row + column * down] if row + column * down < len(cells) else ("",) * 4)
-        ]
-        for row in range(down)
-    ]
+    cells += [("",) * 4] * (-len(cells) % ACROSS)
+    rows = [[part for cell in cells[at : at + ACROSS] for part in cell] for at in range(0, len(cells), ACROSS)]
     heads = [
-        (name, "p-strong"),
+        ("no.", "p-strong"),
         (f"size, {numbers.unit}", "p-num"),
         (numbers.small, "p-num"),
         ("read", "p-num"),
     ] * ACROSS
     how = f"{numbers.from_base(base).capitalize()}; read: how many readings the size rests on."
-    return section(f"Every {name}", grid(heads, rows, look="p-tight", label=f"every {name}"), how=how)
+    return section(f"Every {name}", grid(heads, rows, look="p-tight p-across", label=f"every {name}"), how=how)

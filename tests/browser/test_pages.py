@@ -229,3 +229,21 @@ def test_a_lost_server_is_said_and_its_return_too(browser, tmp_path, served):
             alive[0] = True
             page.wait_for_selector(".lost-bar", state="hidden")
             page.close()
+
+
+def test_numbers_of_the_history_do_not_touch_on_a_phone(shared_bench, look):
+    page = look(shared_bench.address, width=390, height=844).open(f"{shared_bench.address}/history")
+    gaps = page.evaluate(
+        """() => [...document.querySelectorAll(".table-room td.number + td.number")].filter((cell) => cell.offsetWidth)
+          .map((cell) => {
+            const words = (node) => {
+              const range = document.createRange();
+              range.selectNodeContents(node);
+              return range.getBoundingClientRect();
+            };
+            const before = words(cell.previousElementSibling);
+            return before.width && words(cell).width ? words(cell).left - before.right : 99;
+          })"""
+    )
+    assert len(gaps) > 10
+    assert min(gaps) >= 12

@@ -127,6 +127,28 @@ def test_a_reader_looks_and_may_not_log(shop, look):
     watched.faults = [fault for fault in watched.faults if "403" not in fault]
 
 
+def test_who_may_not_sign_off_reads_the_job_and_is_told_before_typing(shop, look):
+    watched = look(shop.address)
+    page = shop.enter(watched, "operator A", path=f"/job?job={shop.job}")
+    page.wait_for_selector("#job-form .form-columns")
+    said = page.locator(".answer .reason").first.inner_text()
+    assert said.startswith("You may read it, not change it: operator A logs, and this is for who signs off")
+    assert page.get_by_role("button", name="keep as revision 2").is_disabled()
+    assert page.locator("#job-form input:not([readonly])").count() == 0
+    assert page.locator("#job-form select:enabled").count() == 0
+    page.get_by_role("button", name="as a text").click()
+    assert page.locator("#job-text[readonly]").count() == 1
+    assert page.get_by_role("button", name="keep as revision 2").is_disabled()
+    watched.open(f"{shop.address}/new")
+    assert page.locator(".question").first.inner_text() == "What does the drawing say?"
+    assert page.locator(".badge").count() == 0
+    page = shop.enter(look(shop.address), "inspector", path=f"/job?job={shop.job}")
+    page.wait_for_selector("#job-form .form-columns")
+    assert page.locator(".answer .reason").count() == 1
+    page.locator("#job-form input").first.fill("Leak-test nest, second order")
+    assert page.get_by_role("button", name="keep as revision 2").is_enabled()
+
+
 def says_signed_out(fault):
     """Whether this is what a page's console says of a request that was refused for want of a session."""
     return "401" in fault or "sign in first" in fault

@@ -23,6 +23,21 @@ SHOWN = (
 )
 
 
+LONG_NAMES = """[job]
+name = "Pump nest, stand height"
+unit = "in"
+[features.clamping_plate_counterbore_depth]
+kind = "length"
+nominal = 0.125
+[features.hardened_rest_button_head_height]
+kind = "length"
+nominal = 0.5
+[closures.stand_height]
+terms = { hardened_rest_button_head_height = 1, clamping_plate_counterbore_depth = -1 }
+limits = [0.3745, 0.3755]
+"""
+
+
 def opened(look, bench, path, job, state, **more):
     page = look(bench.address, **more).open(bench.at(path, job, **state))
     page.wait_for_function(SHOWN)
@@ -99,6 +114,33 @@ def test_a_sheet_is_shown_as_it_is_printed_and_can_be_kept(shared_bench, look):
     alone = watched.open(f"{shared_bench.address}/gauges") and watched.page
     alone.goto(shared_bench.address + href)
     assert alone.locator("h1").inner_text().startswith("Not yet.")
+
+
+def test_every_size_of_a_report_is_in_sight_on_a_phone(shared_bench, look):
+    number = shared_bench.record.add_job(LONG_NAMES).id
+    for feature, middle in (("clamping_plate_counterbore_depth", 0.125), ("hardened_rest_button_head_height", 0.5)):
+        for piece in range(1, 11):
+            text = f"{middle + 0.00008 * (piece * 7 % 11 - 5):.5f}"
+            shared_bench.record.add_reading(number, feature, str(piece), text, client_id=f"{feature} {piece}")
+    watched = look(shared_bench.address, width=390, height=844)
+    page = watched.open(f"{shared_bench.address}/sheets?job={number}&sheet=report")
+    page.wait_for_function(SHOWN)
+    found = page.evaluate(
+        """() => {
+          const paper = document.querySelector("[data-sheet]").shadowRoot;
+          return [...paper.querySelectorAll("table.p-across")].map((table) => ({
+            beyond: table.parentElement.scrollWidth - table.parentElement.clientWidth,
+            pieces: [...table.querySelectorAll("td.p-strong")].filter((cell) => cell.offsetWidth)
+              .map((cell) => cell.innerText),
+            right: Math.max(...[...table.querySelectorAll("td")].map((cell) => cell.getBoundingClientRect().right)),
+          }));
+        }"""
+    )
+    assert len(found) == 2
+    for table in found:
+        assert table["beyond"] <= 0
+        assert table["right"] <= 390
+        assert table["pieces"] == [str(piece) for piece in range(1, 11)]
 
 
 def test_the_chooser_turns_the_sheet(shared_bench, look):

@@ -9,7 +9,8 @@ import pytest
 from scipy import stats
 
 from dashboard.figures.band import band_over
-from dashboard.figures.drawing import Drawing
+from dashboard.figures.drawing import Drawing, width_of
+from dashboard.figures.leave_alone import leave_alone
 from dashboard.figures.next_twenty import next_twenty, outside, predicted_sizes
 from dashboard.figures.numbers import Numbers
 from dashboard.figures.tape import stretches, tape
@@ -72,6 +73,32 @@ def test_titles_state_how_two_batches_stand(sample):
     numbers = Numbers("in", 0.0001)
     assert batches_title(fit, bushing, pin, numbers).startswith("Every pin is smaller than every bushing, by ")
     assert batches_title(fit, replace(bushing, sizes=None), pin, numbers) == "Only the pins are measured"
+
+
+@pytest.mark.parametrize("width", [330, 640, 902])
+@pytest.mark.parametrize("unit", ["in", "mm"])
+@pytest.mark.parametrize("job", ["rest_buttons", "guide_pins", "coupling_pins", "depth_stops", "lid_dowels"])
+def test_the_bar_of_the_gaps_wanted_is_named_wherever_it_is_drawn(sample, job, unit, width):
+    answer = sample(job, unit)
+    root = parsed(PICTURES["batches"](answer, Address(job=answer.job_id), width))
+    bars = [line for line in root.iter(f"{SVG}line") if line.get("class") == "rule"]
+    words = [text for text in root.iter(f"{SVG}text") if (text.text or "").startswith("wanted")]
+    assert len(bars) == len(words) == 1
+    others = [text for text in root.iter(f"{SVG}text") if text is not words[0]]
+    assert all(abs(float(text.get("y")) - float(words[0].get("y"))) >= 14 for text in others)
+
+
+@pytest.mark.parametrize("width", [330, 368])
+def test_a_long_name_is_written_whole_in_leave_it_alone(sample, width):
+    shift = sample("guide_pins").check.features[0].shift or sample("rest_buttons").check.features[1].shift
+    name = "hardened and ground rest button shank diameter of the second line"
+    numbers = sample("guide_pins").numbers()
+    root = parsed(leave_alone([(name, shift), ("bore", shift)], numbers, width))
+    words = [text for text in root.iter(f"{SVG}text") if text.get("class") == "wb"]
+    assert " ".join(text.text for text in words[:-1]) == f"{name}s"
+    assert all(float(text.get("x")) + width_of(text.text, "wb") <= width for text in words)
+    tops = [float(text.get("y")) for text in words]
+    assert tops == sorted(set(tops))
 
 
 def test_the_next_twenty_are_a_predictive_t(sample):

@@ -168,3 +168,29 @@ def test_what_is_new_is_seen_at_once(tmp_path):
         record.revise_job(job, JOB.format(name="renamed"))
         record.add_reading(job, "bore", "2", "0.6254", batch="2", client_id="x")
         assert "renamed" in said(answers)[0]
+
+
+def test_what_says_no_machine_is_none_and_batches_without_a_ppk_are_counted(tmp_path):
+    silent = JOB.replace('machine = {{ name = "mill 1", tool = "reamer" }}\n', "")
+    metric = silent.replace('"in"', '"mm"').replace("0.62", "15.62")
+    with open_record(tmp_path / "r.sqlite") as record:
+        jobs = [record.add_job(text.format(name=name)).id for name, text in (("a", JOB), ("b", silent), ("c", metric))]
+        for job, size in zip(jobs, (0.625, 0.625, 15.625)):
+            for piece in range(4):
+                record.add_reading(job, "bore", str(piece), f"{size + piece / 10_000:.4f}", client_id=f"{job} {piece}")
+        record.add_reading(jobs[0], "bore", "1", "0.6253", batch="one piece", client_id="alone")
+        text, _ = said(Answers(record), "?by=machine")
+        assert "1 machine, what moved first; 2 batches say none" in text
+        assert "The worst of 3 batches" in text
+        assert "1 more has no Ppk: without limits, or with no two pieces that differ." in text
+
+
+@pytest.mark.parametrize("path", ["/history", "/help"])
+def test_a_page_of_no_job_names_the_job_it_was_opened_from(answers, numbers_of, path):
+    number = numbers_of["guide_pins"]
+    text = str(rendered(answers, path, f"?job={number}")[0].to_plotly_json())
+    assert "Span(children='Leak-test nest, guide pins', className='job-name'" in text
+    assert f"/fit?job={number}" in text
+    text = str(rendered(answers, path, "")[0].to_plotly_json())
+    assert "className='job-name'" in text
+    assert "Span(children='', className='job-name'" in text

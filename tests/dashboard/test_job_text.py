@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dashboard.parts.job_faults import form_faults, joint_faults, not_in_form, place_of, placed_faults
-from dashboard.parts.job_fields import FIELDS, PAIRS, blank_form, blank_row
+from dashboard.parts.job_fields import EXAMPLES, FIELDS, PAIRS, blank_form, blank_row, specs
 from dashboard.parts.job_tables import data_of, form_of, shown_terms, terms_of, value_of
 from dashboard.parts.job_text import job_data, toml_text
 from dashboard.parts.job_words import job_words
@@ -335,3 +335,20 @@ def test_a_closure_is_said_back_with_what_the_limits_of_its_lengths_allow():
     # 0.4995 - 2 x 0.0622 = 0.3751 and 0.5001 - 2 x 0.0620 = 0.3761
     assert said[-2] == "The limits allow sums from 0.3751 to 0.3761 in: not every set within limits adds up."
     assert said[-1] == "rest is head height - depth: at least 0.3745 in."
+
+
+@pytest.mark.parametrize("kind", ["internal", "external", "length"])
+def test_a_feature_filled_in_as_the_form_suggests_makes_sense(kind):
+    fields = {item["key"]: item["examples"].get(kind, item["example"]) for item in specs()["features"]}
+    assert set(EXAMPLES.get(kind, ())) <= set(fields)
+    head = f'[job]\nunit = "in"\n[features.one]\nkind = "{kind}"\nnominal = {fields["nominal"]}\n'
+    by_limits = parse_job(f"{head}lower = {fields['lower']}\nupper = {fields['upper']}\ntarget = {fields['target']}\n")
+    found = by_limits.features["one"]
+    assert found.lower <= found.nominal <= found.upper
+    assert found.lower <= found.target <= found.upper
+    if kind != "length":
+        by_grade = parse_job(f'{head}grade = "{fields["grade"]}"\n').features["one"]
+        assert by_grade.lower < by_grade.upper
+    if kind != "internal":
+        assert fields["name"] != "bore"
+        assert "0.6257" not in fields.values()

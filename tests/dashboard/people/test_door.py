@@ -297,3 +297,29 @@ def test_a_record_that_does_not_answer_lets_nobody_in(shop, monkeypatch):
     answer = client.get("/api/people")
     assert answer.status_code == 503
     assert "does not answer" in answer.json["error"]
+
+
+def test_a_page_that_not_every_role_may_open_has_its_own_question():
+    from dashboard.server import NOT_FOR_ALL
+
+    assert set(NOT_FOR_ALL) == set(rights.PAGES)
+    assert all(question.endswith("?") for question in NOT_FOR_ALL.values())
+
+
+@pytest.mark.parametrize(
+    ("address", "https", "sent"),
+    [
+        ("http://localhost", False, True),
+        ("http://127.0.0.1:8050", False, True),
+        ("http://bench.example:8050", False, False),
+        ("http://192.0.2.5:8050", False, False),
+        ("https://bench.example", False, True),
+        ("http://bench.example", True, True),
+    ],
+)
+def test_an_opener_policy_is_sent_only_where_a_browser_honours_it(shop, shop_of, address, https, sent):
+    """Over plain http from another machine a browser passes it over and reports an error on every page."""
+    client = shop_of(shop.record, Door(sign_in=True, https=https)).browser()
+    headers = client.get("/sign-in", base_url=address).headers
+    assert headers.get("Cross-Origin-Opener-Policy") == ("same-origin" if sent else None)
+    assert headers["Cross-Origin-Resource-Policy"] == "same-origin"
