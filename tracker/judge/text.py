@@ -25,7 +25,6 @@ MOST_FAULTS = 8
 GOES_TOGETHER = ("press as they come", "pair", "sort")
 SURE_OF_WEAR = 0.01
 PIECES_THAT_SHOW_SHAPE = 50
-CAUTIONS_SHOWN = 4
 
 
 def check_lines(answer: Check, readings: Import | None = None) -> Iterator[str]:
@@ -215,17 +214,17 @@ def _plan_lines(answer: Check, fit: FitCheck, scale: Scale) -> Iterator[str]:
 
 
 def _joint_lines(fit: FitCheck) -> Iterator[str]:
-    """Yield the press and the seat of the pairs listed, never a force without its cautions."""
+    """Yield the press of all pairs that may meet, and the seat; never a force without its cautions."""
     if fit.seat is not None:
         yield from labelled("seat", str(fit.seat))
     if fit.press is None:
         return
     said = dict(fit.press.lines())
     words = [f"{name} {said[name]}" for name in ("push force", "pressure", "holds") if name in said]
-    yield from labelled("press", f"{'; '.join(words)} (the pairs listed, elastic figures)")
-    for caution in fit.press.cautions[:CAUTIONS_SHOWN]:
+    yield from labelled("press", f"{'; '.join(words)} (over {fit.press_over}; elastic figures)")
+    for caution in fit.press.first_cautions:
         yield from labelled("caution", caution)
-    if len(fit.press.cautions) > CAUTIONS_SHOWN:
+    if len(fit.press.cautions) > len(fit.press.first_cautions):
         yield from labelled("", "tenthwise press has all figures, and the cautions about heat and cold.")
 
 
