@@ -17,10 +17,10 @@ from dashboard.parts.badge import glyph
 from dashboard.parts.panels import Page, chooser, columns, empty, facts, panel, picture
 from dashboard.parts.sentences import fit_answer, sentence
 from dashboard.parts.tables import Column, give, rails_for, rung, rung_head, sizes_cells, table
+from dashboard.parts.trays import trays_panel
 from dashboard.sheets.closures import closures_said
 from tracker.decide import Plan
-from tracker.decide.words import count, number_word, share
-from tracker.fit import Classes
+from tracker.decide.words import count, number_word
 from tracker.fit.press_results import PressFit
 from tracker.judge import AssemblyCheck, FeatureCheck, FitCheck, PairRow, plain_name
 from tracker.judge.text import chance_words
@@ -54,7 +54,7 @@ def page(answer: Answer, address: Address) -> Page:
     joint = _joint(answer, fit)
     body: list[Any] = [columns(left, right)]
     if fit.verdict.word == "sort" and fit.classes is not None:
-        body.append(_trays(fit, fit.classes, numbers))
+        body.append(trays_panel(fit, fit.classes, numbers))
     if fit.pairs:
         body.append(_pairs(fit, inner.nominal, _common(inner, outer), numbers))
     besides = at_once_panel(answer, fit)
@@ -359,41 +359,6 @@ def _pairs_title(fit: FitCheck) -> str:
     if len(near) == 1:
         return f"{said}; {bore} {near[0].internal} with {shank} {near[0].external} is too near to be sure"
     return f"{said}; {count(len(near), 'pair')} are too near to be sure"
-
-
-def _trays(fit: FitCheck, found: Classes, numbers: Numbers) -> html.Section:
-    """Return the trays with what goes into each."""
-    bore, shank = plain_name(fit.internal), plain_name(fit.external)
-
-    def span(edges: Any, index: int) -> str:
-        return f"{numbers.size(float(edges[index]))} to {numbers.size(float(edges[index + 1]))}"
-
-    rows = [
-        [
-            label,
-            span(found.edges_internal, index),
-            str(int(found.count_internal[index])),
-            span(found.edges_external, index),
-            str(int(found.count_external[index])),
-            f"{numbers.off(float(found.gap_lowest[index]))} to {numbers.off(float(found.gap_highest[index]))}",
-            share(float(found.share[index])),
-        ]
-        for index, label in enumerate(found.labels)
-    ]
-    heads = [
-        Column("tray", strong=True),
-        Column(f"{bore}s from, to, {numbers.unit}", number=True),
-        Column("pieces", number=True, wide=True),
-        Column(f"{shank}s from, to, {numbers.unit}", number=True),
-        Column("pieces", number=True, wide=True),
-        Column(f"gap, {numbers.small}", number=True, strong=True, wide=True),
-        Column("of pairs good", number=True),
-    ]
-    return panel(
-        f"Sort both sides into {number_word(len(rows))} trays and press within a tray",
-        table(heads, rows, label="trays"),
-        how="A piece on an edge belongs to the tray above it. The gap is what the edges alone promise.",
-    )
 
 
 def _plan(answer: Answer, fit: FitCheck, found: Plan, numbers: Numbers) -> html.Section:
