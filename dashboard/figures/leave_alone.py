@@ -8,15 +8,15 @@ from dashboard.figures.band import Band
 from dashboard.figures.drawing import Drawing
 from dashboard.figures.numbers import Numbers
 from tracker.decide import Shift
-from tracker.decide.words import listed
+from tracker.decide.words import listed, plural
 
 ROW = 66
 
 
 def alone_title(rows: Sequence[tuple[str, Shift]]) -> str:
     """Return which parts are to be shifted and which are to be left alone."""
-    alone = [f"{name}s" for name, shift in rows if shift.leave_alone]
-    moved = [f"{name}s" for name, shift in rows if not shift.leave_alone]
+    alone = [f"{plural(name)}" for name, shift in rows if shift.leave_alone]
+    moved = [f"{plural(name)}" for name, shift in rows if not shift.leave_alone]
     if not moved:
         return f"Leave the {listed(alone)} alone"
     if not alone:
@@ -51,7 +51,7 @@ def leave_alone(rows: Sequence[tuple[str, Shift]], numbers: Numbers, width: floa
     )
     drawing.text(band.x(0), 14, "leave it alone", "w", "middle")
     for index, (name, shift) in enumerate(rows):
-        drawing.text(band.left, 34 + index * ROW, f"{name}s", "wb")
+        drawing.text(band.left, 34 + index * ROW, f"{plural(name)}", "wb")
         top = 42 + index * ROW
         left, right = band.x(-shift.noise), band.x(shift.noise)
         drawing.hatched(left, top, right - left, ROW - 26, "greyline")

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from dashboard.figures.band import brief
 from dashboard.figures.drawing import Drawing, width_of
-from tracker.decide.words import share
+from tracker.decide.words import plural, share
 from tracker.judge import FitCheck, plain_name
 
 LINE = 19
@@ -33,13 +33,13 @@ class Way:
 
 def way_names(fit: FitCheck) -> dict[str, str]:
     """Return what the ways are called, with the names of the parts."""
-    inner, outer = brief(plain_name(fit.internal), LONGEST), brief(plain_name(fit.external), LONGEST)
+    inner, outer = (brief(plural(plain_name(name)), LONGEST) for name in (fit.internal, fit.external))
     return {
         "press in any order": "any order",
         "pair": "paired",
         "sort into classes": "in trays",
-        "remake every external piece": f"all {outer}s new",
-        "remake every internal piece": f"all {inner}s new",
+        "remake every external piece": f"all {outer} new",
+        "remake every internal piece": f"all {inner} new",
         PLANNED: "the plan",
     }
 

@@ -20,7 +20,7 @@ from dashboard.parts.tables import Column, give, rails_for, rung, rung_head, siz
 from dashboard.parts.trays import trays_panel
 from dashboard.sheets.closures import closures_said
 from tracker.decide import Plan
-from tracker.decide.words import count, number_word
+from tracker.decide.words import count, number_word, plural
 from tracker.fit.press_results import PressFit
 from tracker.judge import AssemblyCheck, FeatureCheck, FitCheck, PairRow, plain_name
 from tracker.judge.text import chance_words
@@ -69,7 +69,7 @@ def page(answer: Answer, address: Address) -> Page:
     if answer.check.closures:
         body.append(_sums(answer, address))
     return Page(
-        question=f"Will the {plain_name(fit.external)}s go into the {plain_name(fit.internal)}s?",
+        question=f"Will the {plural(plain_name(fit.external))} go into the {plural(plain_name(fit.internal))}?",
         answer=fit_answer(fit),
         reasons=[fit.verdict.reason, _do(fit)],
         word=fit.verdict.word,

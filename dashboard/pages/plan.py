@@ -21,7 +21,7 @@ from dashboard.parts.trays import trays_panel
 from dashboard.parts.what_if import Idea, fit_if, ideas_of
 from tracker.decide import Alternative, Plan
 from tracker.decide.edges import AS_IS
-from tracker.decide.words import count, number_word, share
+from tracker.decide.words import count, number_word, plural, share
 from tracker.fit.press_cautions import ALWAYS
 from tracker.judge import FitCheck, plain_name
 from tracker.judge.words import plain_fault
@@ -347,6 +347,6 @@ def _foot(fit: FitCheck, plan: Plan) -> str:
 def _named(words: str, fit: FitCheck) -> str:
     """Return words with the names of the parts in place of the sides."""
     for side, name in (("internal", plain_name(fit.internal)), ("external", plain_name(fit.external))):
-        words = words.replace(f"{side} pieces", f"{name}s").replace(f"{side} piece", name)
+        words = words.replace(f"{side} pieces", f"{plural(name)}").replace(f"{side} piece", name)
         words = re.sub(rf"\b{side}\b", name, words)
     return words.replace("spoiled_assembly", "spoiled assembly")

@@ -15,7 +15,7 @@ from dashboard.parts.pictures import signals_of, watched_of
 from dashboard.parts.sentences import sentence, wear_answer
 from dashboard.parts.tables import Column, sizes_cells, table
 from dashboard.parts.touched import touched_button
-from tracker.decide.words import count
+from tracker.decide.words import count, plural
 from tracker.drift import Signal
 from tracker.errors import NotEnoughData
 from tracker.judge import FeatureCheck, plain_name
@@ -94,7 +94,7 @@ def _word(found: FeatureCheck) -> str:
 def _anew(found: FeatureCheck, tool: str) -> html.Section:
     name = plain_name(found.name)
     words = f"What the tape shows was made before it. From the next {name} on the {tool} is judged anew."
-    return panel(f"Measure the next {name}s", html.P(words))
+    return panel(f"Measure the next {plural(name)}", html.P(words))
 
 
 def _touched(answer: Answer, found: FeatureCheck, tool: str) -> html.Section:
@@ -145,14 +145,14 @@ def _left(found: FeatureCheck, numbers: Numbers, tool: str) -> html.Section | No
             html.Div(
                 [
                     html.Span(str(wear.pieces_left), className="next"),
-                    html.Span(f"until the middle of the {name}s is at {numbers.short(limit)}"),
+                    html.Span(f"until the middle of the {plural(name)} is at {numbers.short(limit)}"),
                 ],
                 className="big-line second",
             )
         )
     if wear.reason:
         lines.append(html.P(typeset(wear.reason), className="how"))
-    return panel(f"{name.capitalize()}s left on this {tool}", *lines)
+    return panel(f"{plural(name).capitalize()} left on this {tool}", *lines)
 
 
 def _stands_out(found: FeatureCheck) -> html.Section | None:
@@ -168,8 +168,8 @@ def _stands_out(found: FeatureCheck) -> html.Section | None:
     except NotEnoughData as error:
         return panel("Signals cannot be looked for yet", html.P(typeset(str(error)), className="how"))
     how = (
-        f"Looked for in the distances of {name}s from {watched.about}, in order of making: one point beyond 3 sigma,"
-        " runs of two, four and eight on one side; none reaches across an event."
+        f"Looked for in the distances of {plural(name)} from {watched.about}, in order of making: one point beyond"
+        " 3 sigma, runs of two, four and eight on one side; none reaches across an event."
     )
     signals = watched.signals
     if not signals:
@@ -215,7 +215,7 @@ def _runs(found: FeatureCheck, numbers: Numbers) -> html.Section:
             ]
         )
     heads = [
-        Column(f"{plain_name(found.name)}s", tight=True),
+        Column(f"{plural(plain_name(found.name))}", tight=True),
         Column("begins with"),
         Column(f"jump, {numbers.small}", number=True, strong=True),
         Column("creep a piece", number=True, strong=True),

@@ -8,10 +8,11 @@ from markupsafe import Markup
 from dashboard.figures.numbers import Numbers, typeset
 from dashboard.parts.answers import Answer
 from dashboard.sheets.paper import grid, section, tag
-from tracker.decide.words import count, first_up, listed, number_word, plural
+from tracker.decide.words import count, first_up, listed, number_word
 from tracker.errors import TrackerError
 from tracker.judge import FitCheck, PlannedPair, plain_name
 from tracker.judge.joints import press_of
+from tracker.judge.words import left_words
 
 AS_IS = "press as is"
 
@@ -180,10 +181,7 @@ def set_aside(answer: Answer, fit: FitCheck) -> Markup | None:
             groups.setdefault((name, why.get((name, piece), "the plan has no mate for it")), []).append(piece)
     if not groups:
         return None
-    lines = [
-        f"{plain_name(name) if len(pieces) == 1 else plural(plain_name(name))} {listed(pieces)}: {reason}"
-        for (name, reason), pieces in groups.items()
-    ]
+    lines = [left_words(name, pieces, reason) for (name, reason), pieces in groups.items()]
     number = sum(len(pieces) for pieces in groups.values())
     head = f"{first_up(count(number, 'piece'))} set aside, not to be pressed"
     if len(lines) == 1:

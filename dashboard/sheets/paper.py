@@ -13,7 +13,7 @@ from dashboard.figures.numbers import typeset
 from dashboard.parts.answers import Answer
 from dashboard.theme import FIGURE_FONT, TEXT_FONT, colours
 from tracker import __version__
-from tracker.decide.words import listed
+from tracker.decide.words import listed, plural
 from tracker.judge import plain_name
 
 PAPERS = {"": "", "a4": "size: A4;", "letter": "size: letter;"}
@@ -283,7 +283,7 @@ def _batches(answer: Answer, features: Sequence[str]) -> str:
     own = frame[frame["feature"].isin(list(features))]
     found = [name for name in dict.fromkeys(own["batch"].tolist()) if name]
     pieces = [
-        f"{item.sizes.size.size} {plain_name(item.name)}s"
+        f"{len(item.sizes)} {plain_name(item.name) if len(item.sizes) == 1 else plural(plain_name(item.name))}"
         for item in answer.check.features
         if item.name in features and item.sizes is not None
     ]

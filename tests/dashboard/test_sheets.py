@@ -470,3 +470,20 @@ def test_the_report_of_one_part_lists_only_its_own(sums):
     text = words(make_sheet(sums, "report", by="bench 2", when=WHEN, feature="counterbore_depth").document())
     assert "struck out" not in text
     assert "confirmed" in text
+
+
+def test_several_of_a_name_are_said_as_one_would_say_them(nest):
+    """Bosses, not bosss: on the page, on the sheets, and in what is left over."""
+    from dashboard.pages import fit as fit_page
+    from dashboard.parts.address import Address
+
+    answer = nest({"boss": [0.3750, 0.3750, 0.3751, 0.3751], "shank": [0.3756, 0.3756]})
+    page = fit_page.page(answer, Address(page="fit"))
+    assert page.question == "Will the shanks go into the bosses?"
+    for name in ("bench", "labels", "report", "set-up"):
+        text = words(make_sheet(answer, name, by="", when=WHEN).document())
+        assert "bosss" not in text
+        assert name == "set-up" or "4 bosses" in text
+    labels = words(make_sheet(answer, "labels", by="", when=WHEN).document())
+    bench = words(make_sheet(answer, "bench", by="", when=WHEN).document())
+    assert not re.search(r"\d and \d+: fits", labels + bench)

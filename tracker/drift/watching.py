@@ -12,6 +12,7 @@ from tracker.drift.runs import cut_into_runs
 from tracker.drift.signals import HANDBOOK_SIGNALS, Signal, check_names, find_signals
 from tracker.drift.wear_results import WearLine
 from tracker.errors import NotEnoughData
+from tracker.plurals import pieces
 from tracker.result import Result
 
 
@@ -94,7 +95,7 @@ def watch_runs(
     sd = float(np.mean(ranges)) / chart_constants(2).d2 if ranges.size else 0.0
     if sd <= 0:
         raise NotEnoughData(
-            f"there are {residual.size} piece(s) and no two in a row that differ between events; signals need a spread"
+            f"{pieces(residual.size)}, and no two in a row that differ between events; signals need a spread"
         )
     found: list[Signal] = []
     for number in range(len(cut.runs)):

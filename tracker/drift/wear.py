@@ -24,6 +24,7 @@ from tracker.drift.lines import (
 from tracker.drift.runs import Run, cut_into_runs
 from tracker.drift.wear_results import WearBand, WearLine, WearRun
 from tracker.errors import NotEnoughData
+from tracker.plurals import pieces
 from tracker.result import Interval
 from tracker.spread.arguments import checked_confidence, checked_limits
 from tracker.spread.student import t_interval, t_test_p
@@ -98,8 +99,9 @@ def wear_line(
     if dof < 1 or not np.any(sums.sxx > 0):
         raise NotEnoughData(
             f"a wear line needs at least three pieces made one after another between two events; there are "
-            f"{x.size} pieces in {len(cut.runs)} run(s) of {', '.join(str(int(n)) for n in sums.n)}. "
-            f"Measure {max(2 - dof, 1)} more piece(s) after the last event"
+            f"{pieces(x.size)} in {len(cut.runs)} {'run' if len(cut.runs) == 1 else 'runs'} of "
+            f"{', '.join(str(int(n)) for n in sums.n)}. "
+            f"Measure {pieces(max(2 - dof, 1), 'more ')} after the last event"
         )
     common = common_fit(x, y, run, sums)
     separate = separate_fit(x, y, run, sums)
@@ -272,7 +274,7 @@ def _run_results(
             own_se = math.sqrt(separate.variance / sums.sxx[k])
             slope = t_interval(separate.slopes[k], own_se, separate.dof, confidence)
         else:
-            reasons.append(f"{run.n} piece(s) give no slope of their own")
+            reasons.append(f"runs of {pieces(run.n)} give no slope of their own")
         if sums.n[k] >= 3 and sums.sxx[k] > 0:
             rss = max(sums.syy[k] - separate.slopes[k] * sums.sxy[k], 0.0)
             sd = math.sqrt(rss / (sums.n[k] - 2))

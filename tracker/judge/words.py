@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from tracker.decide.words import plural
+from tracker.decide.words import listed, plural
 from tracker.units import convert, decimals_of, format_number, small_unit
 
 if TYPE_CHECKING:
@@ -97,6 +97,25 @@ def plain_fault(text: str) -> str:
     'found 0.0; the spread of the part to be cut is needed, above zero'
     """
     return _ARGUMENT.sub("", text)
+
+
+def left_words(feature: str, pieces: Sequence[str], why: str) -> str:
+    """Return why pieces are left over, those with one reason together.
+
+    Examples
+    --------
+    >>> left_words("bore", ["1", "12"], "fits 9 shanks, all needed by other pieces")
+    'bores 1 and 12: each fits 9 shanks, all needed by other pieces'
+    """
+    name = plain_name(feature)
+    if len(pieces) == 1:
+        return f"{name} {pieces[0]}: {why}"
+    return f"{plural(name)} {listed(pieces)}: {each_of(why)}"
+
+
+def each_of(why: str) -> str:
+    """Return a reason that is given of one piece as it is said of several."""
+    return f"each {why}" if why.startswith("fits ") else why
 
 
 def signal_words(signal: Signal, feature: str, pieces: Sequence[str]) -> str:
