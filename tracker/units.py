@@ -10,7 +10,7 @@ import math
 import re
 import sys
 from dataclasses import dataclass
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import ROUND_HALF_EVEN, Context, Decimal
 from fractions import Fraction
 from numbers import Real
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -74,6 +74,10 @@ _NUMBER = re.compile(
     re.VERBOSE | re.ASCII,
 )
 _LONGEST = 64
+
+_EVEN = Context(prec=400, rounding=ROUND_HALF_EVEN)
+GUARD_DIGITS = 6
+"""Digits beyond those written that still count as the value; what lies beyond them is the noise of the arithmetic."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -273,14 +277,20 @@ def decimals_of(step: float) -> int:
 
 
 def format_number(value: float, decimals: int, *, signed: bool = False, minus: str = "-") -> str:
-    """Return a number with fixed decimals; zero carries no sign.
+    """Return a number with fixed decimals, halves to the even digit; zero carries no sign.
+
+    The half is that of the decimal value as typed or averaged: what a binary number and a mean leave beyond
+    `GUARD_DIGITS` further digits is taken off first. ``dashboard/assets/log-lengths.js`` rounds by the same rule.
 
     Examples
     --------
+    >>> format_number(0.624425, 5), format_number((0.62442 + 0.62443) / 2, 5)
+    ('0.62442', '0.62442')
     >>> format_number(-0.00004, 4, signed=True)
     '0.0000'
     """
-    rounded = Decimal(repr(float(value))).quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_EVEN)
+    exact = Decimal(float(value)).quantize(Decimal(1).scaleb(-decimals - GUARD_DIGITS), context=_EVEN)
+    rounded = exact.quantize(Decimal(1).scaleb(-decimals), context=_EVEN)
     if rounded == 0:
         return f"{abs(rounded):f}"
     sign = minus if rounded < 0 else "+" if signed else ""

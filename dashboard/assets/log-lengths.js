@@ -33,8 +33,21 @@
     return read(text, unit, comma) !== null;
   }
 
+  /* Halves to the even digit, of the decimal value as typed: the rule of format_number in tracker/units.py. What the
+   * binary number leaves beyond the guard digits is taken off first. */
+  const GUARD_DIGITS = 6;
+  function rounded(value, decimals) {
+    const digits = value.toFixed(decimals + GUARD_DIGITS).replace(".", "");
+    const whole = BigInt(digits.slice(0, -GUARD_DIGITS));
+    const rest = digits.slice(-GUARD_DIGITS);
+    const half = "5".padEnd(GUARD_DIGITS, "0");
+    const up = rest > half || (rest === half && whole % 2n === 1n);
+    const text = (whole + (up ? 1n : 0n)).toString().padStart(decimals + 1, "0");
+    return decimals ? `${text.slice(0, -decimals)}.${text.slice(-decimals)}` : text;
+  }
+
   function fixed(value, decimals, signed) {
-    const text = Math.abs(value).toFixed(decimals);
+    const text = rounded(Math.abs(value), decimals);
     if (Number(text) === 0) return text;
     return (value < 0 ? "−" : signed ? "+" : "") + text;
   }

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dashboard.figures.band import brief
 from dashboard.figures.drawing import Drawing, width_of
 from dashboard.figures.numbers import Numbers
+from tracker.decide.words import plural
 from tracker.judge import FeatureCheck, GaugeCheck, plain_name
 
 ROW = 128
@@ -25,9 +26,10 @@ def guard_title(rows: Sequence[tuple[GaugeCheck, FeatureCheck]]) -> str:
     if worst > 1:
         return f"The doubt of a {name} reading is wider than its tolerance"
     if len(said) == 1:
-        return f"The gauge takes {100 * worst:.0f} % of the tolerance of the {name}s"
+        return f"The gauge takes {100 * worst:.0f} % of the tolerance of the {plural(name)}"
     least, best = min(said)
-    return f"The gauges take {100 * least:.0f} % of the tolerance on {best}s and {100 * worst:.0f} % on {name}s"
+    most = f"{100 * worst:.0f} % on {plural(name)}"
+    return f"The gauges take {100 * least:.0f} % of the tolerance on {plural(best)} and {most}"
 
 
 def drawable(item: GaugeCheck, found: FeatureCheck) -> bool:

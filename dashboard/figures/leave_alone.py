@@ -9,15 +9,15 @@ from dashboard.figures.band import Band
 from dashboard.figures.drawing import ADVANCE, Drawing
 from dashboard.figures.numbers import Numbers
 from tracker.decide import Shift
-from tracker.decide.words import listed
+from tracker.decide.words import listed, plural
 
 ROW, LINE = 66, 18
 
 
 def alone_title(rows: Sequence[tuple[str, Shift]]) -> str:
     """Return which parts are to be shifted and which are to be left alone."""
-    alone = [f"{name}s" for name, shift in rows if shift.leave_alone]
-    moved = [f"{name}s" for name, shift in rows if not shift.leave_alone]
+    alone = [f"{plural(name)}" for name, shift in rows if shift.leave_alone]
+    moved = [f"{plural(name)}" for name, shift in rows if not shift.leave_alone]
     if not moved:
         return f"Leave the {listed(alone)} alone"
     if not alone:

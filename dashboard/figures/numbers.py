@@ -58,7 +58,12 @@ class Numbers:
         return text[:keep] + text[keep:].rstrip("0")
 
     def off(self, value: float, base: float = 0.0, *, signed: bool = True, decimals: int = 1) -> str:
-        """Return how far a size is from a base, in the small unit, without the word."""
+        """Return how far a size is from a base, in the small unit, without the word.
+
+        From a base it is the distance of the two as they are written, so that it can be checked against them.
+        """
+        if base and decimals == 1:
+            value, base = (float(format_number(size, self.decimals)) for size in (value, base))
         return format_number((value - base) / self.one, decimals, signed=signed, minus=MINUS)
 
     def fine(self, value: float) -> int:

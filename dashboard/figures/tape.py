@@ -11,7 +11,7 @@ import numpy as np
 from dashboard.figures.band import HEIGHT, Band, band_over, brief, heads
 from dashboard.figures.drawing import ADVANCE, Drawing, width_of
 from dashboard.figures.numbers import Numbers
-from tracker.decide.words import count
+from tracker.decide.words import count, plural
 from tracker.drift import Signal, WearLine
 from tracker.judge import FeatureCheck, plain_name, wear_verdict
 from tracker.judge.words import signal_words
@@ -118,7 +118,7 @@ def tape(
         width,
         height,
         tape_title(found, numbers),
-        f"{name.capitalize()}s run down the tape as they were made"
+        f"{plural(name).capitalize()} run down the tape as they were made"
         + ("; it is cut where somebody touched the machine" if len(runs) > 1 else "")
         + (f". The last {MOST_DRAWN} of {len(sizes):,}" if begin > 1 else "")
         + f". {numbers.from_base(base).capitalize()}.",

@@ -7,6 +7,7 @@ import numpy as np
 from dashboard.figures.band import HEIGHT, Band, band_over, brief, limit_words
 from dashboard.figures.drawing import Drawing, width_of
 from dashboard.figures.numbers import Numbers
+from tracker.decide.words import plural
 from tracker.judge import FeatureCheck, FitCheck, plain_name
 
 NUMBERED_FROM = 13.0
@@ -26,7 +27,7 @@ def batches_title(fit: FitCheck, inner: FeatureCheck, outer: FeatureCheck, numbe
     if held_up:
         return f"Some {' and '.join(held_up)} are known from one side only"
     if inner.sizes is None or outer.sizes is None:
-        return f"Only the {shank if inner.sizes is None else bore}s are measured"
+        return f"Only the {plural(shank if inner.sizes is None else bore)} are measured"
     gap = numbers.about(float(inner.sizes.size.mean() - outer.sizes.size.mean()))
     one = len(inner.sizes) == len(outer.sizes) == 1
     if outer.sizes.size.min() > inner.sizes.size.max():
@@ -42,7 +43,7 @@ def batches_title(fit: FitCheck, inner: FeatureCheck, outer: FeatureCheck, numbe
             else (f"Every {shank} is smaller than every {bore}, by {gap} on average")
         )
     way = "more" if inner.sizes.size.mean() > outer.sizes.size.mean() else "less"
-    return f"The batches overlap: {bore}s measure {gap} {way} than {shank}s on average"
+    return f"The batches overlap: {plural(bore)} measure {gap} {way} than {plural(shank)} on average"
 
 
 def two_batches(

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from dashboard.figures.band import brief
 from dashboard.figures.beside import Mark, Spot, beside
 from dashboard.figures.drawing import Drawing, width_of
-from tracker.decide.words import share
+from tracker.decide.words import plural, share
 from tracker.judge import FitCheck, plain_name
 
 LINE = 19
@@ -34,13 +34,13 @@ class Way:
 
 def way_names(fit: FitCheck) -> dict[str, str]:
     """Return what the ways are called, with the names of the parts."""
-    inner, outer = brief(plain_name(fit.internal), LONGEST), brief(plain_name(fit.external), LONGEST)
+    inner, outer = (brief(plural(plain_name(name)), LONGEST) for name in (fit.internal, fit.external))
     return {
         "press in any order": "any order",
         "pair": "paired",
         "sort into classes": "in trays",
-        "remake every external piece": f"all {outer}s new",
-        "remake every internal piece": f"all {inner}s new",
+        "remake every external piece": f"all {outer} new",
+        "remake every internal piece": f"all {inner} new",
         PLANNED: "the plan",
     }
 
@@ -62,16 +62,19 @@ def ways_of(fit: FitCheck) -> list[Way]:
     ]
 
 
-def ways_title(ways: Sequence[Way], wanted: int) -> str:
-    """Return which way is the cheapest of those safe enough, or that none is."""
+def ways_title(ways: Sequence[Way], wanted: int, chosen: str = "") -> str:
+    """Return what the chosen way costs and gives; without one the cheapest of those safe enough, or that none is.
+
+    ``chosen`` is the name of the way that the page goes by, so that picture and page name one way.
+    """
     safe = [way for way in ways if way.safe]
     if not safe:
         least = min(ways, key=lambda way: way.risk)
         return f"No way is sure enough; {least.name} risks least, {risk_words(least.risk)}"
     best = min(safe, key=lambda way: way.cost)
     same = [way for way in safe if way.cost <= best.cost * 1.005]
-    said = same[0].name
-    return f"{said[:1].upper()}{said[1:]} costs {money(best.cost)} and gives {best.good:.1f} of {wanted} good"
+    way = next((way for way in safe if way.name == chosen), same[0])
+    return f"{way.name[:1].upper()}{way.name[1:]} costs {money(way.cost)} and gives {way.good:.1f} of {wanted} good"
 
 
 def risk_words(risk: float) -> str:
@@ -102,7 +105,7 @@ def money(value: float) -> str:
     return f"{value:,.0f}" if value >= 20 or abs(value - round(value)) < 0.05 else f"{value:,.1f}"
 
 
-def ways_picture(ways: Sequence[Way], wanted: int, asked: float, width: float = 900) -> Drawing:
+def ways_picture(ways: Sequence[Way], wanted: int, asked: float, width: float = 900, *, chosen: str = "") -> Drawing:
     """Return the ways with cost from left to right and assemblies expected good from below upward.
 
     A full bead is a way whose risk of spoiling one is within what is asked; an open, struck one is not.
@@ -115,6 +118,8 @@ def ways_picture(ways: Sequence[Way], wanted: int, asked: float, width: float = 
     asked : float
         The largest risk wanted.
     width : float
+    chosen : str
+        As `ways_title` takes it.
 
     Returns
     -------
@@ -127,7 +132,7 @@ def ways_picture(ways: Sequence[Way], wanted: int, asked: float, width: float = 
     drawing = Drawing(
         width,
         height,
-        ways_title(ways, wanted),
+        ways_title(ways, wanted, chosen),
         f"Up: assemblies expected good of {wanted}. To the right: cost. A full bead keeps the risk of spoiling one"
         f" within {share(asked)}; a struck one does not.",
     )

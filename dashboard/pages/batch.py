@@ -17,7 +17,7 @@ from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
 from dashboard.parts.pictures import MOST_LISTED, ahead_of, values_of
 from dashboard.parts.sentences import batch_answer, sentence
 from dashboard.parts.tables import Column, Rails, give, sizes_cells, table
-from tracker.decide.words import share
+from tracker.decide.words import count, plural, share
 from tracker.judge import FeatureCheck, plain_name
 from tracker.result import Interval
 from tracker.units import format_number
@@ -36,7 +36,7 @@ def page(answer: Answer, address: Address) -> Page:
     name, numbers = plain_name(found.name), answer.numbers(found.name)
     options = [(plain_name(item.name), address.to(feature=item.name)) for item in answer.check.features]
     base = Page(
-        question=f"How do the {name}s lie?",
+        question=f"How do the {plural(name)} lie?",
         answer=batch_answer(found, numbers),
         choosers=[chooser("part", options, name)],
         job=answer.check.job,
@@ -78,7 +78,7 @@ def _between(interval: Interval, numbers: Numbers, *, signed: bool) -> str:
 def _reasons(found: FeatureCheck, numbers: Numbers) -> list[str]:
     assert found.sizes is not None
     summary = found.summary
-    rule = f"Size by {found.sizes.rule.replace('_', ' ')} of {int(found.sizes.readings.sum())} readings"
+    rule = f"Size by {found.sizes.rule.replace('_', ' ')} of {count(int(found.sizes.readings.sum()), 'reading')}"
     if found.sizes.remark:
         rule += f"; {found.sizes.remark}"
     if summary is None:
@@ -222,6 +222,6 @@ def _table(found: FeatureCheck, values: Mapping[str, Sequence[float]], numbers: 
     more = "" if many == len(sizes) else f" The first {many} of {len(sizes)} pieces."
     return panel(
         "Piece by piece",
-        table(heads, rows, label=f"{plain_name(found.name)}s"),
+        table(heads, rows, label=f"{plural(plain_name(found.name))}"),
         how=f"{numbers.from_base(base).capitalize()}; ± is 95 % for the piece alone.{more}",
     )

@@ -15,15 +15,14 @@ from dashboard.parts.answers import Answer
 from dashboard.parts.at_once import assembly_of, at_once_panel, cut_words, plan_gap, plan_sides
 from dashboard.parts.badge import glyph
 from dashboard.parts.panels import Page, chooser, columns, empty, facts, panel, picture
-from dashboard.parts.sentences import fit_answer
+from dashboard.parts.sentences import fit_answer, sentence
 from dashboard.parts.tables import Column, give, rails_for, rung, rung_head, sizes_cells, table
+from dashboard.parts.trays import trays_panel
 from dashboard.sheets.closures import closures_said
 from tracker.decide import Plan
-from tracker.decide.words import count, number_word
-from tracker.errors import TrackerError
-from tracker.fit import Classes
+from tracker.decide.words import count, number_word, plural
+from tracker.fit.press_results import PressFit
 from tracker.judge import AssemblyCheck, FeatureCheck, FitCheck, PairRow, plain_name
-from tracker.judge.joints import press_of, seat_of
 from tracker.judge.text import chance_words
 
 COVERAGE = 1.96
@@ -55,7 +54,7 @@ def page(answer: Answer, address: Address) -> Page:
     joint = _joint(answer, fit)
     body: list[Any] = [columns(left, right)]
     if fit.verdict.word == "sort" and fit.classes is not None:
-        body.append(_trays(fit, fit.classes, numbers))
+        body.append(trays_panel(fit, fit.classes, numbers))
     if fit.pairs:
         body.append(_pairs(fit, inner.nominal, _common(inner, outer), numbers))
     besides = at_once_panel(answer, fit)
@@ -70,7 +69,7 @@ def page(answer: Answer, address: Address) -> Page:
     if answer.check.closures:
         body.append(_sums(answer, address))
     return Page(
-        question=f"Will the {plain_name(fit.external)}s go into the {plain_name(fit.internal)}s?",
+        question=f"Will the {plural(plain_name(fit.external))} go into the {plural(plain_name(fit.internal))}?",
         answer=fit_answer(fit),
         reasons=[fit.verdict.reason, _do(fit)],
         word=fit.verdict.word,
@@ -221,63 +220,41 @@ def _joint(answer: Answer, fit: FitCheck) -> html.Section | None:
     stated = answer.job.fits[fit.name]
     if not stated.press and not stated.seat:
         return None
+    press, seat = fit.press, fit.seat
     rows: list[tuple[str, Any]] = []
-    cautions: tuple[str, ...] = ()
-    title, trouble = "", []
-    if stated.press and fit.pairs:
-        try:
-            press = press_of(answer.job, stated, np.array([row.gap for row in fit.pairs]))
-        except TrackerError as error:
-            trouble.append(str(error))
-        else:
-            title = (
-                f"Press: {press.ranges['push_force'].text(press.units['force'])}"
-                if "push_force" in press.ranges
-                else "Press"
-            )
-            wanted = ("press", "pressure", "holds", "margin", "heat outer to")
-            rows += [(name, typeset(text)) for name, text in press.lines() if name in wanted]
-            cautions = press.cautions
-    if stated.seat:
-        try:
-            seat = seat_of(answer.job, stated)
-        except TrackerError as error:
-            trouble.append(str(error))
-        else:
-            said = "seats flat" if seat.seats else f"stands off {seat.stand_off:.4g} {seat.unit}"
-            rows.append(("shoulder", said))
-            title = title or f"The shoulder {said}"
+    title = ""
+    if press is not None:
+        title = f"Press: {press.ranges['push_force'].text(press.units['force'])}"
+        wanted = ("press", "pressure", "holds", "margin", "heat outer to")
+        rows += [(name, typeset(text)) for name, text in press.lines() if name in wanted]
+    if seat is not None:
+        said = "seats flat" if seat.seats else f"stands off {seat.stand_off:.4g} {seat.unit}"
+        rows.append(("shoulder", said))
+        title = title or f"The shoulder {said}"
     figures: list[Any] = [facts(rows)] if rows else []
-    figures += [html.P(typeset(text), className="how") for text in trouble]
-    content: list[Any] = [html.Div(figures)]
-    if cautions:
-        first, rest = cautions[:4], cautions[4:]
-        content.append(
-            html.Div(
-                [
-                    html.H3("Before you press"),
-                    html.Ul([html.Li(typeset(text)) for text in first]),
-                    *(
-                        [
-                            html.Details(
-                                [
-                                    html.Summary("Heat, cold and thin margins"),
-                                    html.Ul([html.Li(typeset(text)) for text in rest]),
-                                ]
-                            )
-                        ]
-                        if rest
-                        else []
-                    ),
-                ],
-                className="caution",
-            )
-        )
+    figures += [
+        html.P(typeset(sentence(fit.reasons[key])), className="how") for key in ("press", "seat") if key in fit.reasons
+    ]
+    over = f"Over {fit.press_over}: elastic figures; friction is the least certain." if press is not None else ""
     return panel(
         title or "Press and seat",
-        html.Div(content, className="two"),
-        how="Elastic figures for the pairs listed; friction is the least certain.",
+        html.Div([html.Div(figures), *([] if press is None else [_before_pressing(press)])], className="two"),
+        how=over,
     )
+
+
+def _before_pressing(press: PressFit) -> html.Div:
+    """Return the cautions: that a part yields and the usual ones open, the rest folded."""
+    first, rest = press.first_cautions, press.cautions[len(press.first_cautions) :]
+    folded = html.Details(
+        [html.Summary("Heat, cold and thin margins"), html.Ul([html.Li(typeset(text)) for text in rest])]
+    )
+    shown = [html.Li(html.B(typeset(text)) if text in press.yielding else typeset(text)) for text in first]
+    parts: list[Any] = [
+        html.H3("Do not press before this is settled" if press.yielding else "Before you press"),
+        html.Ul(shown),
+    ]
+    return html.Div([*parts, *([folded] if rest else [])], className="caution")
 
 
 def _missing(fit: FitCheck) -> html.Section | None:
@@ -382,41 +359,6 @@ def _pairs_title(fit: FitCheck) -> str:
     if len(near) == 1:
         return f"{said}; {bore} {near[0].internal} with {shank} {near[0].external} is too near to be sure"
     return f"{said}; {count(len(near), 'pair')} are too near to be sure"
-
-
-def _trays(fit: FitCheck, found: Classes, numbers: Numbers) -> html.Section:
-    """Return the trays with what goes into each."""
-    bore, shank = plain_name(fit.internal), plain_name(fit.external)
-
-    def span(edges: Any, index: int) -> str:
-        return f"{numbers.size(float(edges[index]))} to {numbers.size(float(edges[index + 1]))}"
-
-    rows = [
-        [
-            label,
-            span(found.edges_internal, index),
-            str(int(found.count_internal[index])),
-            span(found.edges_external, index),
-            str(int(found.count_external[index])),
-            f"{numbers.off(float(found.gap_lowest[index]))} to {numbers.off(float(found.gap_highest[index]))}",
-            chance_words(float(found.share[index])),
-        ]
-        for index, label in enumerate(found.labels)
-    ]
-    heads = [
-        Column("tray", strong=True),
-        Column(f"{bore}s from, to, {numbers.unit}", number=True),
-        Column("pieces", number=True, wide=True),
-        Column(f"{shank}s from, to, {numbers.unit}", number=True),
-        Column("pieces", number=True, wide=True),
-        Column(f"gap, {numbers.small}", number=True, strong=True, wide=True),
-        Column("of pairs good", number=True),
-    ]
-    return panel(
-        f"Sort both sides into {number_word(len(rows))} trays and press within a tray",
-        table(heads, rows, label="trays"),
-        how="A piece on an edge belongs to the tray above it. The gap is what the edges alone promise.",
-    )
 
 
 def _plan(answer: Answer, fit: FitCheck, found: Plan, numbers: Numbers) -> html.Section:

@@ -18,7 +18,7 @@ from dashboard.parts.sentences import sentence
 from dashboard.parts.tables import Column, table
 from dashboard.people.door import allowed
 from dashboard.people.rights import SIGNS_OFF
-from tracker.decide.words import count, listed
+from tracker.decide.words import count, listed, plural
 from tracker.judge import FeatureCheck, GaugeCheck, plain_name
 from tracker.result import Interval
 
@@ -55,7 +55,7 @@ def page(answer: Answer, address: Address) -> Page:
     if missing is not None:
         body.append(missing)
     worst = max(found, key=lambda pair: pair[0].judged_share or 0.0)[0]
-    reason = sentence(f"{plain_name(worst.feature).capitalize()}s: {worst.reason}")
+    reason = sentence(f"{plural(plain_name(worst.feature)).capitalize()}: {worst.reason}")
     return Page(
         question=QUESTION,
         answer=gauge_answer([item for item, _ in found], late),
@@ -76,9 +76,9 @@ def gauge_answer(found: list[GaugeCheck], late: list[str]) -> str:
     if late:
         return f"Not to be trusted: the {listed(late)} {'is' if len(late) == 1 else 'are'} past calibration."
     if bad and not good:
-        return f"No: near a limit good and bad {listed(f'{name}s' for name in bad)} read alike."
+        return f"No: near a limit good and bad {listed(map(plural, bad))} read alike."
     if bad:
-        return f"For the {listed(f'{name}s' for name in good)} yes, for the {listed(f'{name}s' for name in bad)} no."
+        return f"For the {listed(map(plural, good))} yes, for the {listed(map(plural, bad))} no."
     if not good:
         return "Cannot say yet."
     tight = [item for item in found if item.judged_share is not None and item.judged_share > 0.1]
@@ -167,7 +167,7 @@ def _register(answer: Answer, today: datetime.date) -> html.Section:
         rows.append(
             [
                 gauge.name,
-                listed(f"{each}s" for each in used) if used else "nothing here",
+                listed(f"{plural(each)}" for each in used) if used else "nothing here",
                 "not stated" if gauge.resolution is None else numbers.off(gauge.resolution, signed=False),
                 reach,
                 numbers.off(gauge.calibration, signed=False, decimals=2) if gauge.calibration else "not stated",
@@ -276,7 +276,7 @@ def _study(answer: Answer, item: GaugeCheck) -> html.Section:
     )
     notes = html.Ul([html.Li(typeset(line)) for line in study.remarks], className="notes")
     return panel(
-        f"{count(study.operators, 'operator').capitalize()} on {name}s: {100 * study.share_of_total:.0f} % of"
+        f"{count(study.operators, 'operator').capitalize()} on {plural(name)}: {100 * study.share_of_total:.0f} % of"
         " what is seen is the gauge",
         html.Div(
             [
@@ -297,7 +297,7 @@ def _missing(found: list[tuple[GaugeCheck, FeatureCheck]]) -> html.Section | Non
     if not groups:
         return None
     lines = [
-        html.Li([html.B(f"{listed(f'{name}s' for name in names).capitalize()}, "), typeset(words)])
+        html.Li([html.B(f"{listed(f'{plural(name)}' for name in names).capitalize()}, "), typeset(words)])
         for words, names in groups.items()
     ]
     return panel("What cannot be said yet", html.Ul(lines, className="notes"))

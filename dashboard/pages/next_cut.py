@@ -17,7 +17,7 @@ from dashboard.parts.sentences import shift_answer
 from dashboard.parts.tables import Column, table
 from dashboard.parts.touched import touched_button
 from tracker.decide import Shift
-from tracker.decide.words import count
+from tracker.decide.words import count, plural
 from tracker.judge import FitCheck, plain_name
 from tracker.judge.text import chance_words
 from tracker.judge.words import machine_words
@@ -51,7 +51,7 @@ def page(answer: Answer, address: Address) -> Page:
     left = [picture("next-twenty", here, drawn)]
     right = [_enter(answer, cut, shift), picture("leave-alone", here, leave_alone(rows, answer.numbers()))]
     return Page(
-        question=f"How much should the next {name}s change?",
+        question=f"How much should the next {plural(name)} change?",
         answer=shift_answer(cut.found.name, shift, numbers),
         reasons=[shift.reason, *(planned.words for planned in (() if cut.fit is None else cut.fit.planned_cuts))],
         word="leave it alone" if shift.leave_alone else "shift",
@@ -83,13 +83,13 @@ def _cannot(answer: Answer, address: Address, cut: Cut, choosers: list[Any]) -> 
     if target is not None:
         body.append(
             panel(
-                f"{'Aim the next' if measured else 'Cut the first'} {name}s {'at' if measured else 'to'}"
+                f"{'Aim the next' if measured else 'Cut the first'} {plural(name)} {'at' if measured else 'to'}"
                 f" {numbers.size(target.target)} {numbers.unit}",
                 html.P(
                     typeset(
                         f"Anywhere from {numbers.size(target.window[0])} to {numbers.size(target.window[1])}"
                         f" loses at most 1 % of the good assemblies; {chance_words(target.share_good)} are expected"
-                        f" good with the {target.n_mates} mates measured."
+                        f" good with the {count(target.n_mates, 'mate')} measured."
                     ),
                     className="reason",
                 ),
@@ -101,11 +101,11 @@ def _cannot(answer: Answer, address: Address, cut: Cut, choosers: list[Any]) -> 
     said = "Cannot say yet."
     if target is not None:
         aim = f"{numbers.size(target.target)} {numbers.unit}"
-        said = f"Cannot say by how much; aim the next {name}s at {aim}."
+        said = f"Cannot say by how much; aim the next {plural(name)} at {aim}."
         if not measured:
-            said = f"Cannot say by how much; cut the first {name}s to {aim}."
+            said = f"Cannot say by how much; cut the first {plural(name)} to {aim}."
     return Page(
-        question=f"How much should the next {name}s change?",
+        question=f"How much should the next {plural(name)} change?",
         answer=said,
         reasons=[why],
         word="cannot say",
@@ -179,7 +179,12 @@ def _come_about(answer: Answer, cut: Cut, shift: Shift, numbers: Numbers) -> htm
     mean = shift.target + shift.bias.estimate
     since = f" since the last {shift.last_event}" if shift.last_event else ""
     rows: list[list[Any]] = [
-        [f"mean of the {name}s", numbers.size(mean), numbers.off(mean, base), f"{count(shift.n, 'piece')}{since}"],
+        [
+            f"mean of the {plural(name)}",
+            numbers.size(mean),
+            numbers.off(mean, base),
+            f"{count(shift.n, 'piece')}{since}",
+        ],
     ]
     if cut.fit is not None:
         other = cut.fit.internal if cut.found.name == cut.fit.external else cut.fit.external
@@ -188,7 +193,7 @@ def _come_about(answer: Answer, cut: Cut, shift: Shift, numbers: Numbers) -> htm
             middle = float(mates.size.mean())
             rows.append(
                 [
-                    f"mean of the {plain_name(other)}s",
+                    f"mean of the {plural(plain_name(other))}",
                     numbers.size(middle),
                     numbers.off(middle, base),
                     count(len(mates), "piece"),

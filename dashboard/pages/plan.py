@@ -8,27 +8,25 @@ from typing import Any
 from dash import html
 
 from dashboard.figures.numbers import typeset
-from dashboard.figures.ways import PLANNED, Way, money, risk_words, ways_of, ways_picture
+from dashboard.figures.ways import PLANNED, Way, money, risk_words, way_names, ways_of, ways_picture
 from dashboard.parts.address import Address
 from dashboard.parts.answers import Answer
 from dashboard.parts.at_once import cut_words, plan_gap, plan_sides
 from dashboard.parts.badge import GO
+from dashboard.parts.chosen_way import WORD_OF, chosen_way, word_of
 from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
-from dashboard.parts.sentences import sentence
+from dashboard.parts.sentences import first_sentence, fit_answer, sentence
 from dashboard.parts.tables import Column, table
+from dashboard.parts.trays import trays_panel
 from dashboard.parts.what_if import Idea, fit_if, ideas_of
 from tracker.decide import Alternative, Plan
 from tracker.decide.edges import AS_IS
-from tracker.decide.words import count, number_word, share
+from tracker.decide.words import count, number_word, plural, share
 from tracker.fit.press_cautions import ALWAYS
 from tracker.judge import FitCheck, plain_name
 from tracker.judge.words import plain_fault
 
 QUESTION = "What is the cheapest way to enough good assemblies?"
-PLAIN = ("press in any order", "pair", "sort into classes")
-WORD_OF = {"press in any order": "press as they come", "pair": "pair", "sort into classes": "sort"}
-AS_CHEAP, NEARLY = 1.005, 1.05
-"""A plainer way counts as being as cheap as the plan up to the first; the way the verdict names, up to the second."""
 MOST_PAIRS = 200
 
 
@@ -69,47 +67,40 @@ def page(answer: Answer, address: Address) -> Page:
     ways = ways_of(fit)
     chosen = chosen_way(fit, plan, asked)
     changed = [idea for idea in ideas_of(answer.job, fit, address.ideas) if idea.tried]
-    left = [picture("ways", here, ways_picture(ways, plan.wanted, asked)), _table(fit, plan, ways, chosen)]
-    right = [_work(fit, plan, here)]
+    drawn = ways_picture(ways, plan.wanted, asked, chosen=way_names(fit)[chosen.name])
+    left = [picture("ways", here, drawn), _table(fit, plan, ways, chosen)]
+    right = [_work(fit, plan, chosen, here)]
+    listed = _listed(answer, fit, plan, chosen)
+    said, reasons = _answer(fit, plan, chosen, asked)
     return Page(
         question=QUESTION if not changed else f"{QUESTION} With other figures than the job's.",
-        answer=_said(fit, plan, chosen, asked),
-        reasons=[_reason(plan, chosen, asked)],
-        word=_word(fit, plan, chosen, asked),
+        answer=said,
+        reasons=reasons,
+        word=fit.verdict.word,
         choosers=choosers,
-        body=[columns(left, right), _what_if(answer, fit, here), _pairs(answer, fit, plan)],
+        body=[columns(left, right), _what_if(answer, fit, here), *([] if listed is None else [listed])],
         job=answer.check.job,
         foot=_foot(fit, plan),
     )
 
 
-def chosen_way(fit: FitCheck, plan: Plan, asked: float) -> Alternative:
-    """Return the way the verdict names if it costs hardly more than the plan, the plainest as cheap, or the plan."""
-    by_name = {item.name: item for item in plan.alternatives}
-    best = by_name[PLANNED]
-    for name in (*[way for way, word in WORD_OF.items() if word == fit.verdict.word], *PLAIN):
-        item = by_name.get(name)
-        most = best.cost * (NEARLY if WORD_OF[name] == fit.verdict.word else AS_CHEAP)
-        if item is not None and item.cost <= most and (item.risk <= asked or item.risk <= best.risk):
-            return item
-    return best
-
-
-def _word(fit: FitCheck, plan: Plan, chosen: Alternative, asked: float) -> str:
-    if chosen.risk > asked:
-        return fit.verdict.word if fit.verdict.word not in GO else "cannot say"
-    if chosen.assemblies > chosen.pressed or (chosen.name == PLANNED and plan.remade):
-        return "remake"
-    if chosen.name == PLANNED and plan.reworked:
-        return "rework"
-    return WORD_OF.get(chosen.name, "pair")
+def _answer(fit: FitCheck, plan: Plan, chosen: Alternative, asked: float) -> tuple[str, list[str]]:
+    """Return the answer and its reasons: the verdict of the fit leads, a way that differs stands beneath it."""
+    said, why = _said(fit, plan, chosen, asked), _reason(plan, chosen, asked)
+    if fit.verdict.word == "measure better":
+        beneath = f"If it is not measured again: {said[:1].lower()}{said[1:]} {why}"
+        return first_sentence(fit.verdict.action), [fit.verdict.reason, beneath]
+    if chosen.risk <= asked and word_of(plan, chosen) == fit.verdict.word:
+        return said, [why]
+    if fit.verdict.word not in GO and chosen.risk > asked:
+        return said, [why]
+    return fit_answer(fit), [f"What it costs points another way: {said[:1].lower()}{said[1:]} {why}"]
 
 
 def _said(fit: FitCheck, plan: Plan, chosen: Alternative, asked: float) -> str:
     if chosen.risk > asked:
         return f"No way is sure enough; the best of them risks {risk_words(chosen.risk)}."
-    made = plan.remade if chosen.name == PLANNED else chosen.assemblies - chosen.pressed
-    new = count(made, "piece") if made else ""
+    new = count(plan.remade, "piece") if plan.remade and chosen.name == PLANNED else ""
     again = count(plan.reworked, "piece") if plan.reworked and chosen.name == PLANNED else ""
     first = " and ".join(
         part
@@ -177,8 +168,31 @@ def _table(fit: FitCheck, plan: Plan, ways: list[Way], chosen: Alternative) -> h
     )
 
 
-def _work(fit: FitCheck, plan: Plan, here: Address) -> html.Section:
-    lines = [*plan.work, *[str(item.pieces) for item in plan.to_make if item.pieces.number > item.pieces.wanted]]
+def _steps(fit: FitCheck, plan: Plan, chosen: Alternative) -> list[str]:
+    """Return what to do, of the chosen way only."""
+    if chosen.name == "press in any order":
+        return [f"Press {count(chosen.pressed, 'assembly', 'assemblies')} in any order."]
+    if chosen.name == "pair":
+        return [f"Press {'all ' if chosen.pressed > 1 else ''}{count(chosen.pressed, 'pair')} as listed."]
+    if chosen.name == "sort into classes":
+        trays = f" into {count(len(fit.classes.labels), 'tray')} a side" if fit.classes is not None else ""
+        return [f"Sort both batches{trays}.", "Press within a tray: there any goes into any."]
+    return [*plan.work, *[str(item.pieces) for item in plan.to_make if item.pieces.number > item.pieces.wanted]]
+
+
+def _sheet_note(fit: FitCheck, chosen: Alternative, here: Address) -> str:
+    """Return what to say beside the button where the sheet lists other pairs than this page."""
+    if here.ideas:
+        return "The sheet goes by the job's own figures, not by those tried here."
+    if fit.verdict.word == "measure better":
+        return "The sheet holds the pairs as measured until it is measured again, and says not to press yet."
+    if WORD_OF.get(chosen.name, fit.verdict.word) != fit.verdict.word:
+        return "The sheet goes by the verdict."
+    return ""
+
+
+def _work(fit: FitCheck, plan: Plan, chosen: Alternative, here: Address) -> html.Section:
+    lines = _steps(fit, plan, chosen)
     steps = html.Ol([html.Li(typeset(sentence(line))) for line in lines], className="steps")
     said = [
         plain_fault(line.replace("; state make_sd", ""))
@@ -186,10 +200,13 @@ def _work(fit: FitCheck, plan: Plan, here: Address) -> html.Section:
         if not line.startswith("Assumed costs")
     ]
     notes = [html.P(typeset(_named(line, fit)), className="how") for line in said]
-    if plan.not_made:
+    if plan.not_made and chosen.name == PLANNED:
         notes.append(
             html.P(f"{count(plan.not_made, 'assembly', 'assemblies')} not made: nothing pays.", className="how")
         )
+    beside = _sheet_note(fit, chosen, here)
+    if beside:
+        notes.append(html.P(beside, className="how"))
     title = f"{number_word(len(lines)).capitalize()} {'step' if len(lines) == 1 else 'steps'} of work"
     sheet = html.A("press bench sheet", href=here.to(page="sheets", sheet="bench", ideas=()).href, className="button")
     return panel(title, steps, *notes, *_cautions(fit), html.Div(sheet, className="buttons"))
@@ -237,6 +254,43 @@ def _idea(idea: Idea) -> html.Div:
             "data-high": f"{idea.high:g}",
             "data-step": f"{idea.step:g}",
         },
+    )
+
+
+def _listed(answer: Answer, fit: FitCheck, plan: Plan, chosen: Alternative) -> html.Section | None:
+    """Return what the chosen way puts together: trays, the pairs as measured, or those of the plan."""
+    if chosen.name == "press in any order":
+        return None
+    if chosen.name == "sort into classes" and fit.classes is not None:
+        return trays_panel(fit, fit.classes, answer.numbers(fit.internal, fit.external))
+    if chosen.name == "pair":
+        return _as_measured(answer, fit)
+    return _pairs(answer, fit, plan)
+
+
+def _as_measured(answer: Answer, fit: FitCheck) -> html.Section:
+    """Return the pairs that the bench sheet lists, pieces as they are."""
+    numbers = answer.numbers(fit.internal, fit.external)
+    rows = [
+        [
+            row.internal,
+            row.external,
+            numbers.off(row.gap),
+            html.Span("measure again", className="flag") if row.near else "",
+        ]
+        for row in fit.pairs[:MOST_PAIRS]
+    ]
+    heads = [
+        Column(plain_name(fit.internal), strong=True),
+        Column(plain_name(fit.external), strong=True),
+        Column(f"gap, {numbers.small}", number=True),
+        Column("", wide=True),
+    ]
+    more = "" if len(fit.pairs) <= MOST_PAIRS else f" The first {MOST_PAIRS} of {len(fit.pairs)}."
+    return panel(
+        f"{count(len(fit.pairs), 'pair').capitalize()}, all from what is there",
+        table(heads, rows, label="pairs to press"),
+        how=f"The very pairs of Fit and of the bench sheet; gaps as the pieces read.{more}",
     )
 
 
@@ -293,6 +347,6 @@ def _foot(fit: FitCheck, plan: Plan) -> str:
 def _named(words: str, fit: FitCheck) -> str:
     """Return words with the names of the parts in place of the sides."""
     for side, name in (("internal", plain_name(fit.internal)), ("external", plain_name(fit.external))):
-        words = words.replace(f"{side} pieces", f"{name}s").replace(f"{side} piece", name)
+        words = words.replace(f"{side} pieces", f"{plural(name)}").replace(f"{side} piece", name)
         words = re.sub(rf"\b{side}\b", name, words)
     return words.replace("spoiled_assembly", "spoiled assembly")

@@ -16,7 +16,7 @@ from dashboard.parts.sentences import sentence, wear_answer
 from dashboard.parts.steady import steady_words
 from dashboard.parts.tables import Column, sizes_cells, table
 from dashboard.parts.touched import touched_button
-from tracker.decide.words import count
+from tracker.decide.words import count, plural
 from tracker.decide.words import share as share_words
 from tracker.drift import HANDBOOK_SIGNALS, Signal
 from tracker.errors import NotEnoughData
@@ -100,7 +100,7 @@ def _word(found: FeatureCheck) -> str:
 def _anew(found: FeatureCheck, tool: str) -> html.Section:
     name = plain_name(found.name)
     words = f"What the tape shows was made before it. From the next {name} on the {tool} is judged anew."
-    return panel(f"Measure the next {name}s", html.P(words))
+    return panel(f"Measure the next {plural(name)}", html.P(words))
 
 
 def _touched(answer: Answer, found: FeatureCheck, tool: str) -> html.Section:
@@ -157,14 +157,14 @@ def _left(found: FeatureCheck, numbers: Numbers, tool: str) -> html.Section | No
             html.Div(
                 [
                     html.Span(str(wear.pieces_left), className="next"),
-                    html.Span(f"until the middle of the {name}s is at {numbers.short(limit)}"),
+                    html.Span(f"until the middle of the {plural(name)} is at {numbers.short(limit)}"),
                 ],
                 className="big-line second",
             )
         )
     if wear.reason:
         lines.append(html.P(typeset(wear.reason), className="how"))
-    return panel(f"{name.capitalize()}s left on this {tool}", *lines)
+    return panel(f"{plural(name).capitalize()} left on this {tool}", *lines)
 
 
 def _stands_out(found: FeatureCheck) -> html.Section | None:
@@ -180,7 +180,7 @@ def _stands_out(found: FeatureCheck) -> html.Section | None:
     except NotEnoughData as error:
         return panel("Signals cannot be looked for yet", html.P(typeset(sentence(str(error))), className="how"))
     how = (
-        f"Looked for in the distances of {name}s from {watched.about}, in order of making:"
+        f"Looked for in the distances of {plural(name)} from {watched.about}, in order of making:"
         f" {'; '.join(HANDBOOK_SIGNALS)}. None reaches across an event."
     )
     signals = watched.signals
@@ -225,7 +225,7 @@ def _runs(found: FeatureCheck, numbers: Numbers) -> html.Section:
             ]
         )
     heads = [
-        Column(f"{plain_name(found.name)}s", tight=True),
+        Column(f"{plural(plain_name(found.name))}", tight=True),
         Column("begins with"),
         Column(f"jump, {numbers.small}", number=True, strong=True),
         Column("creep a piece", number=True, strong=True),

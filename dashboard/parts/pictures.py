@@ -15,9 +15,10 @@ from dashboard.figures.shares import shares
 from dashboard.figures.tape import tape
 from dashboard.figures.tapes import tapes
 from dashboard.figures.two_batches import two_batches
-from dashboard.figures.ways import ways_of, ways_picture
+from dashboard.figures.ways import way_names, ways_of, ways_picture
 from dashboard.parts.address import Address, read_address
 from dashboard.parts.answers import Answer, Answers
+from dashboard.parts.chosen_way import chosen_way
 from dashboard.parts.cut import cut_of
 from dashboard.parts.gauging import drawn_rows, gauges_of
 from dashboard.parts.what_if import fit_if
@@ -142,7 +143,11 @@ def plan_picture(answer: Answer, address: Address, width: float) -> Drawing | No
     if own is None:
         return None
     fit = fit_if(answer, own, address.ideas)
-    return None if fit.plan is None else ways_picture(ways_of(fit), fit.plan.wanted, 1 - fit.plan.assurance, width)
+    if fit.plan is None:
+        return None
+    asked = 1 - fit.plan.assurance
+    chosen = way_names(fit)[chosen_way(fit, fit.plan, asked).name]
+    return ways_picture(ways_of(fit), fit.plan.wanted, asked, width, chosen=chosen)
 
 
 def guard_picture(answer: Answer, address: Address, width: float) -> Drawing | None:

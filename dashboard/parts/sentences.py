@@ -43,9 +43,9 @@ def shift_answer(feature: str, shift: Shift, numbers: Numbers) -> str:
     """Return what to do to the next cut, in one sentence."""
     name = plain_name(feature)
     if shift.leave_alone:
-        return f"Leave the {name}s alone."
+        return f"Leave the {plural(name)} alone."
     way = "larger" if shift.change > 0 else "smaller"
-    return f"Make the next {name}s {numbers.about(shift.change)} {way}."
+    return f"Make the next {plural(name)} {numbers.about(shift.change)} {way}."
 
 
 def wear_answer(found: FeatureCheck, feature: Feature) -> str:
@@ -71,7 +71,7 @@ def wear_answer(found: FeatureCheck, feature: Feature) -> str:
     if wear.pieces_left is not None:
         return f"Yes, and the middle gets to the limit after {count(wear.pieces_left, f'more {name}')}."
     way = "larger" if wear.slope.estimate > 0 else "smaller"
-    return f"Yes, {name}s come out {way} and {way}."
+    return f"Yes, {plural(name)} come out {way} and {way}."
 
 
 def one_sided_words(found: FeatureCheck) -> str:
@@ -93,16 +93,16 @@ def batch_answer(found: FeatureCheck, numbers: Numbers) -> str:
         return (
             f"One {name} measures {numbers.size(size)} {numbers.unit}."
             if pieces == 1
-            else f"{pieces} {name}s are measured."
+            else f"{pieces} {plural(name)} are measured."
         )
     bias = found.summary.bias
     spread = f"they differ by {numbers.about(found.summary.sd.estimate)} (sd)"
     if bias is None:
-        return f"The {name}s average {numbers.size(found.summary.mean.estimate)} {numbers.unit}; {spread}."
+        return f"The {plural(name)} average {numbers.size(found.summary.mean.estimate)} {numbers.unit}; {spread}."
     if bias.low <= 0 <= bias.high:
-        return f"The {name}s are on target as far as {count(pieces, 'piece')} can tell; {spread}."
+        return f"The {plural(name)} are on target as far as {count(pieces, 'piece')} can tell; {spread}."
     side = "over" if bias.estimate > 0 else "under"
-    return f"The {name}s run {numbers.about(bias.estimate)} {side} target; {spread}."
+    return f"The {plural(name)} run {numbers.about(bias.estimate)} {side} target; {spread}."
 
 
 def jobs_answer(words: list[str], silent: int = 0) -> str:
@@ -145,9 +145,9 @@ def history_answer(seen: LookedBack) -> str:
         since = f"since {day(seen.begun(first))}"
         if seen.by in ("part", "month"):
             whose = "" if name == first.part else f" of {first.part}"
-            return f"{_capital(name)}s{whose} come out {amount} {way} {since}."
+            return f"{_capital(plural(name))}{whose} come out {amount} {way} {since}."
         verb = "measures" if seen.by == "operator" else "cuts"
-        return f"{_capital(first.value)} {verb} {name}s {amount} {way} {since}."
+        return f"{_capital(first.value)} {verb} {plural(name)} {amount} {way} {since}."
     if seen.told:
         what = "part" if seen.by == "month" else seen.by
         return f"No {what} has drifted, as far as {seen.batches:,} batches tell."
@@ -164,7 +164,7 @@ def history_reasons(seen: LookedBack) -> list[str]:
         label = f" {row['label']}" if row["label"] else ""
         outside = share(row["beyond_lower"] + row["beyond_upper"])
         words.append(
-            f"The worst job is {seen.names.get(row['job'], row['job'])}: {plain_name(row['feature'])}s{label} of"
+            f"The worst job is {seen.names.get(row['job'], row['job'])}: {plural(plain_name(row['feature']))}{label} of"
             f" {day(row['begun'])}, Ppk {row['ppk']:.2f}, {outside} expected outside the limits."
         )
     also = ", ".join(f"{strand.value} ({plain_name(strand.feature)})" for strand in seen.moved[1:4])
@@ -181,7 +181,7 @@ def history_reasons(seen: LookedBack) -> list[str]:
 def moved_words(strand: Strand, seen: LookedBack) -> str:
     """Return by how much a strand moved and since when, for a table."""
     amount = seen.numbers.off(convert(strand.move, strand.unit, seen.numbers.unit))
-    return f"{plain_name(strand.feature)}s {amount} {seen.numbers.small} since {day(seen.begun(strand))}"
+    return f"{plural(plain_name(strand.feature))} {amount} {seen.numbers.small} since {day(seen.begun(strand))}"
 
 
 def _capital(text: str) -> str:

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from typing import TYPE_CHECKING
 
-import numpy as np
 from markupsafe import Markup
 
 from dashboard.figures.numbers import Numbers, typeset
@@ -13,16 +11,20 @@ from dashboard.figures.rungs import gap_rung, reach_of
 from dashboard.parts.answers import Answer
 from dashboard.parts.at_once import key_of, others
 from dashboard.parts.badge import form_of
-from dashboard.parts.sentences import fit_answer
+from dashboard.parts.sentences import fit_answer, sentence
+from dashboard.sheets.bench_lists import (
+    first_work,
+    force_of,
+    is_planned,
+    is_sorted,
+    planned_table,
+    set_aside,
+    tray_table,
+)
 from dashboard.sheets.paper import Sheet, cautions, grid, on_paper, section, sign_off, stop, tag, vector
 from tracker.decide.words import count, first_up, listed
-from tracker.errors import TrackerError
 from tracker.fit.press_cautions import ALWAYS, JOINING
-from tracker.judge import FitCheck, PairRow, plain_name
-from tracker.judge.joints import press_of, seat_of
-
-if TYPE_CHECKING:
-    from tracker.fit.press_results import PressFit
+from tracker.judge import FitCheck, plain_name
 
 KIND = "Press bench sheet"
 STOP = "Stop when the force climbs: something is crooked, scored or larger than measured."
@@ -32,7 +34,6 @@ STOP = "Stop when the force climbs: something is crooked, scored or larger than 
 def bench_sheet(answer: Answer, fit: FitCheck, *, by: str, when: datetime.datetime) -> Sheet:
     """Return the press bench sheet of one fit."""
     numbers = answer.numbers(fit.internal, fit.external)
-    press, trouble = _press(answer, fit)
     force = fit.gap_lower is None or fit.gap_lower < 0
     title = fit_answer(fit)
     parts = []
@@ -43,17 +44,21 @@ def bench_sheet(answer: Answer, fit: FitCheck, *, by: str, when: datetime.dateti
             stop("Do not press yet." if force else "Do not assemble yet.", fit.verdict.reason, _meanwhile(fit))
         )
     if force:
-        parts.append(_force(press, trouble))
-    if fit.pairs:
-        parts.append(_pairs(answer, fit, numbers, press))
-    left = _left(fit)
-    if left:
+        parts += _force(answer, fit)
+    if is_planned(fit):
+        parts += [first_work(fit), planned_table(answer, fit, numbers)]
+    elif is_sorted(fit):
+        parts.append(tray_table(answer, fit, numbers))
+    elif fit.pairs:
+        parts.append(_pairs(answer, fit, numbers))
+    left = set_aside(answer, fit)
+    if left is not None:
         parts.append(left)
     seat = _seat(answer, fit)
     if seat:
         parts.append(tag("p", tag("b", "Shoulder. "), seat, look="p-after"))
     if force:
-        lines = press.cautions if press else (*ALWAYS, STOP, *JOINING)
+        lines = fit.press.cautions if fit.press else (*ALWAYS, STOP, *JOINING)
         parts.append(cautions(lines, "Before you press"))
     parts.append(
         sign_off(
@@ -74,45 +79,41 @@ def _way(fit: FitCheck) -> str:
 
 
 def _meanwhile(fit: FitCheck) -> str:
+    if is_planned(fit):
+        return "First the work below. Not before the reworked and the new pieces are measured, then as listed here."
     if not fit.pairs:
         return ""
     verb = "reads" if len(fit.pairs) == 1 else "read"
     return f"{count(len(fit.pairs), 'pair').capitalize()} below {verb} within limits now."
 
 
-def _press(answer: Answer, fit: FitCheck) -> tuple[PressFit | None, str]:
-    stated = answer.job.fits[fit.name]
-    if not stated.press:
-        return None, "The job does not state the press (how long the joint is), so no force is computed."
-    if not fit.pairs:
-        return None, "No pair is within limits, so no force is computed."
-    try:
-        return press_of(answer.job, stated, np.array([row.gap for row in fit.pairs])), ""
-    except TrackerError as error:
-        return None, str(error)
-
-
-def _force(press: PressFit | None, trouble: str) -> Markup:
+def _force(answer: Answer, fit: FitCheck) -> list[Markup]:
+    """Return the force over every pair that may meet, and first of all that a part yields where one does."""
+    press = fit.press
     if press is None:
-        return section("Force: cannot say", tag("p", typeset(trouble)))
+        return [section("Force: cannot say", tag("p", typeset(_no_force(answer, fit))))]
     span = press.ranges["push_force"]
     unit = press.units["force"]
     most = span.text(unit).rpartition(" to ")[2]
     wanted = {"press": "", "holds": "holds", "margin": "margin", "heat outer to": "or heat the outer part to"}
     lines = [f"{wanted[name]} {text}".strip() for name, text in press.lines() if name in wanted]
-    return section(
-        f"Force {span.text(unit)} at full depth. Stop past {most}",
-        tag(
-            "p",
-            typeset(
-                first_up("; ".join(lines)) + ". Elastic figures for the pairs below; friction is the least certain."
-            ),
-            look="p-how",
-        ),
-    )
+    how = f"{first_up('; '.join(lines))}. Over {fit.press_over}; elastic, friction least certain."
+    found = section(f"Force {span.text(unit)} at full depth. Stop past {most}", tag("p", typeset(how), look="p-how"))
+    if not press.yielding:
+        return [found]
+    return [stop("A part yields: do not press before this is settled.", *press.yielding), found]
 
 
-def _pairs(answer: Answer, fit: FitCheck, numbers: Numbers, press: PressFit | None) -> Markup:
+def _no_force(answer: Answer, fit: FitCheck) -> str:
+    if not answer.job.fits[fit.name].press:
+        return "The job does not state the press (how long the joint is), so no force is computed."
+    if "press" in fit.reasons:
+        return sentence(fit.reasons["press"])
+    return "No pair is within limits, so no force is computed."
+
+
+def _pairs(answer: Answer, fit: FitCheck, numbers: Numbers) -> Markup:
+    press = fit.press
     bore, shank = plain_name(fit.internal), plain_name(fit.external)
     reach = reach_of(fit)
     item, besides = others(answer, fit) or (None, [])
@@ -140,7 +141,7 @@ def _pairs(answer: Answer, fit: FitCheck, numbers: Numbers, press: PressFit | No
                 numbers.off(row.gap),
                 tag("span", "measure again", look="p-flag") if row.near else vector(gap_rung(fit, row, reach, numbers)),
                 *(numbers.off(asked.off(gap)) for asked, gap in zip(besides, too)),
-                *([_force_of(answer, fit, row)] if press else []),
+                *([force_of(answer, fit, [row.gap])] if press else []),
                 tag("i"),
                 tag("i"),
             ]
@@ -157,32 +158,7 @@ def _pairs(answer: Answer, fit: FitCheck, numbers: Numbers, press: PressFit | No
     return section(title, grid(heads, rows, label=f"which {shank} goes into which {bore}"), how=how)
 
 
-def _force_of(answer: Answer, fit: FitCheck, row: PairRow) -> str:
-    try:
-        one = press_of(answer.job, answer.job.fits[fit.name], np.array([row.gap]))
-    except TrackerError:
-        return "cannot say"
-    return one.ranges["push_force"].text(one.units["force"]).removesuffix(one.units["force"]).strip()
-
-
-def _left(fit: FitCheck) -> Markup | None:
-    if not fit.left_over:
-        return None
-    groups: dict[tuple[str, str], list[str]] = {}
-    for item in fit.left_over:
-        groups.setdefault((item.feature, item.why), []).append(item.piece)
-    lines = [f"{plain_name(feature)} {listed(pieces)}: {why}" for (feature, why), pieces in groups.items()]
-    return section(
-        f"{count(len(fit.left_over), 'piece').capitalize()} set aside, not to be pressed",
-        tag("ul", *[tag("li", typeset(line)) for line in lines], look="p-notes"),
-    )
-
-
 def _seat(answer: Answer, fit: FitCheck) -> str:
-    stated = answer.job.fits[fit.name]
-    if not stated.seat:
+    if not answer.job.fits[fit.name].seat:
         return ""
-    try:
-        return str(seat_of(answer.job, stated))
-    except TrackerError as error:
-        return f"Cannot say: {error}"
+    return str(fit.seat) if fit.seat is not None else f"Cannot say: {fit.reasons.get('seat', 'it is not worked out')}"

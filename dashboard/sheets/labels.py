@@ -10,9 +10,10 @@ from dashboard.figures.numbers import Numbers, typeset
 from dashboard.parts.answers import Answer
 from dashboard.parts.sentences import fit_answer
 from dashboard.sheets.paper import Sheet, on_paper, stop, tag
-from tracker.decide.words import count, listed
+from tracker.decide.words import count, listed, plural
 from tracker.fit import Classes
 from tracker.judge import FitCheck, plain_name
+from tracker.judge.words import each_of
 from tracker.spread import Sizes
 
 KIND = "Tray labels"
@@ -65,10 +66,10 @@ def _trays(fit: FitCheck, found: Classes, side: str, sizes: Sizes, numbers: Numb
         labels.append(
             _label(
                 letter,
-                f"{plain_name(side)}s",
+                f"{plural(plain_name(side))}",
                 f"{low} to under {high} {numbers.unit}",
                 f"{count(len(pieces), 'piece')}: {', '.join(pieces)}" if pieces else "no piece now",
-                f"goes with {other}s {letter}",
+                f"goes with {plural(other)} {letter}",
                 "",
             )
         )
@@ -79,7 +80,7 @@ def _any(fit: FitCheck, side: str, sizes: Sizes, numbers: Numbers) -> Markup:
     other = plain_name(fit.external if side == fit.internal else fit.internal)
     low, high = numbers.size(float(sizes.size.min())), numbers.size(float(sizes.size.max()))
     return _label(
-        str(sizes.size.size), f"{plain_name(side)}s", f"{low} to {high} {numbers.unit}", f"goes with any {other}"
+        str(sizes.size.size), f"{plural(plain_name(side))}", f"{low} to {high} {numbers.unit}", f"goes with any {other}"
     )
 
 
@@ -105,6 +106,6 @@ def _set_aside(fit: FitCheck) -> list[Markup]:
         for line in lines:
             piece, _, why = line.partition(": ")
             by_reason.setdefault(why, []).append(piece)
-        words = [f"{listed(pieces)}: {why}" for why, pieces in by_reason.items()]
-        made.append(_label("×", f"{plain_name(feature)}s set aside", "Not to be pressed.", *words))
+        words = [f"{listed(pieces)}: {each_of(why) if len(pieces) > 1 else why}" for why, pieces in by_reason.items()]
+        made.append(_label("×", f"{plural(plain_name(feature))} set aside", "Not to be pressed.", *words))
     return made

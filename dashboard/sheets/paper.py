@@ -13,7 +13,7 @@ from dashboard.figures.numbers import typeset
 from dashboard.parts.answers import Answer
 from dashboard.theme import FIGURE_FONT, TEXT_FONT, colours
 from tracker import __version__
-from tracker.decide.words import listed
+from tracker.decide.words import listed, plural
 from tracker.judge import plain_name
 
 PAPERS = {"": "", "a4": "size: A4;", "letter": "size: letter;"}
@@ -90,15 +90,19 @@ STYLE = """
 .paper.p-dense td {{ padding-top: 0.6pt; padding-bottom: 0.6pt; line-height: 1.15; }}
 .paper.p-dense .p-do {{ font-size: 11pt; }}
 .paper.p-dense td.p-strong {{ font-size: 11pt; }}
+.paper.p-dense .p-tight td.p-strong {{ font-size: 10pt; }}
+.paper.p-dense .p-tight td {{ padding-top: 0.2pt; padding-bottom: 0.2pt; }}
+.paper.p-dense .p-tight .p-line i {{ height: 9pt; }}
 .paper.p-dense .p-facts td, .paper.p-dense .p-facts {{ font-size: 8.8pt; line-height: 1.2; }}
 .paper.p-dense .p-facts span {{ font-size: 7.8pt; }}
 .paper.p-dense .p-notes {{ font-size: 9.2pt; }}
 .paper.p-dense .p-caution {{ font-size: 8.1pt; line-height: 1.17; margin-top: 5pt; padding: 3pt 8pt 3pt; }}
 .paper.p-dense .p-foot {{ margin-top: 3pt; font-size: 7pt; }}
 .paper.p-dense .p-sign {{ margin-top: 5pt; }}
-.paper.p-dense .p-stop {{ margin-top: 4pt; }}
+.paper.p-dense .p-stop {{ margin-top: 4pt; padding-top: 2.5pt; padding-bottom: 3pt; }}
+.paper.p-dense .p-after {{ margin-top: 2.5pt; }}
 .paper.p-dense .p-sign td {{ padding-top: 2pt; padding-bottom: 2pt; }}
-.paper.p-dense .p-sign i {{ height: 12pt; }}
+.paper.p-dense .p-sign i {{ height: 11pt; }}
 @media screen {{ body.p-desk {{ margin: 0; background: #E7EBE8; padding: 20px; }}
   body.p-desk .paper {{ max-width: 794px; margin: 0 auto; padding: 45px 53px; border: 1px solid #BCC6C0; }} }}
 @media screen and (max-width: 600px) {{ body.p-desk {{ padding: 0; }}
@@ -286,7 +290,7 @@ def _batches(answer: Answer, features: Sequence[str]) -> str:
     own = frame[frame["feature"].isin(list(features))]
     found = [name for name in dict.fromkeys(own["batch"].tolist()) if name]
     pieces = [
-        f"{item.sizes.size.size} {plain_name(item.name)}s"
+        f"{len(item.sizes)} {plain_name(item.name) if len(item.sizes) == 1 else plural(plain_name(item.name))}"
         for item in answer.check.features
         if item.name in features and item.sizes is not None
     ]

@@ -16,7 +16,7 @@ from dashboard.parts.answers import Answer
 from dashboard.parts.pictures import ahead_of, signals_of, values_of
 from dashboard.parts.sentences import batch_answer, fit_answer, sentence
 from dashboard.sheets.paper import CONTENT_WIDTH, Sheet, figure, grid, on_paper, section, sign_off, tag
-from tracker.decide.words import count, share
+from tracker.decide.words import count, plural, share
 from tracker.judge import ClosureCheck, FeatureCheck, FitCheck, plain_name, wear_verdict
 from tracker.record import LogEntry
 from tracker.result import Interval
@@ -93,7 +93,7 @@ def _feature(answer: Answer, found: FeatureCheck) -> Markup:
         drawn.append(tape(found, numbers, CONTENT_WIDTH, tool=tool, signals=signals_of(found)))
     return section(
         batch_answer(found, numbers).removesuffix("."),
-        _facts(rows, f"figures of the {name}s"),
+        _facts(rows, f"figures of the {plural(name)}"),
         *[figure(item) for item in drawn],
         _sizes(found, numbers, name),
     )
@@ -182,7 +182,10 @@ def _spread(found: FeatureCheck, numbers: Numbers) -> list[list[str]]:
     summary = found.summary
     rule = found.sizes.rule.replace("_", " ")
     rows = [
-        ["pieces and readings", f"{summary.n} pieces, {int(found.sizes.readings.sum())} readings; size by {rule}"],
+        [
+            "pieces and readings",
+            f"{count(summary.n, 'piece')}, {count(int(found.sizes.readings.sum()), 'reading')}; size by {rule}",
+        ],
         ["mean", f"{_with(summary.mean, numbers.size)} {numbers.unit}"],
         ["smallest and largest", f"{numbers.size(summary.minimum)} and {numbers.size(summary.maximum)} {numbers.unit}"],
         [

@@ -79,7 +79,7 @@ def _first_cut(answer: Answer, cut: Cut, numbers: Numbers) -> list[str]:
             target = fit.best_target
             return [
                 f"Cut the first ones to {numbers.size(target.target)} {numbers.unit}: {share(target.share_good)} are"
-                f" expected good with the {target.n_mates} mates measured."
+                f" expected good with the {count(target.n_mates, 'mate')} measured."
             ]
     return []
 

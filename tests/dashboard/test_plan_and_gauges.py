@@ -13,6 +13,7 @@ from dashboard.figures.ways import ways_of, ways_picture, ways_title
 from dashboard.pages import gauges as gauges_page
 from dashboard.pages import plan as plan_page
 from dashboard.parts.address import Address, read_address
+from dashboard.parts.chosen_way import NEARLY, chosen_way
 from dashboard.parts.gauging import drawn_rows, gauges_of, overdue
 from dashboard.parts.what_if import changed_job, fit_if, ideas_of, read_figure
 from dashboard.server import rendered
@@ -46,16 +47,81 @@ def test_the_ways_are_those_of_the_plan(sample):
 @pytest.mark.parametrize("folder", SAMPLES)
 def test_the_chosen_way_costs_hardly_more_than_the_plan(sample, folder):
     for fit in sample(folder).check.fits:
-        chosen = plan_page.chosen_way(fit, fit.plan, 1 - fit.plan.assurance)
-        assert chosen.cost <= fit.plan.cost * plan_page.NEARLY
+        chosen = chosen_way(fit, fit.plan, 1 - fit.plan.assurance)
+        assert chosen.cost <= fit.plan.cost * NEARLY
         assert chosen.risk <= max(1 - fit.plan.assurance, 1 - fit.plan.chance_all) + 1e-12
 
 
 def test_no_way_is_called_sure_when_none_is(sample):
     answer = sample("depth_stops")
     page = plan_page.page(answer, Address(page="plan", job=answer.job_id))
-    assert page.answer.startswith("No way is sure enough")
-    assert page.word not in ("press as they come", "pair")
+    assert page.word == answer.check.fits[0].verdict.word == "measure better"
+    assert page.answer == "Take a better gauge, or repeat every reading."
+    assert "If it is not measured again: no way is sure enough" in page.reasons[1]
+
+
+@pytest.mark.parametrize("folder", SAMPLES)
+def test_plan_and_fit_say_one_verdict(sample, folder):
+    from dashboard.pages import fit as fit_page
+
+    answer = sample(folder)
+    for fit in answer.check.fits:
+        pages = [
+            module.page(answer, Address(page="plan", job=answer.job_id, fit=fit.name))
+            for module in (plan_page, fit_page)
+        ]
+        assert {page.word for page in pages} == {fit.verdict.word}
+
+
+def test_a_pair_that_cannot_be_told_is_measured_again_before_anything_is_made(nest):
+    """Ten and ten in pairs, one of them on the limit as it reads: measure better, and the cheapest way beneath."""
+    import dataclasses
+
+    answer = nest({"boss": [0.3760 - 0.00001 * n for n in range(10)], "shank": [0.3755] * 10}, 0.0002, 0.0010)
+    fit = answer.check.fits[0]
+    told = dataclasses.replace(
+        fit.verdict,
+        word="measure better",
+        reason="All ten pairs are within limits as measured.",
+        action="Measure the one pair near a limit again with a better gauge or more repeats.",
+    )
+    doubted = dataclasses.replace(fit, verdict=told)
+    changed = dataclasses.replace(answer, check=dataclasses.replace(answer.check, fits=(doubted,)))
+    page = plan_page.page(changed, Address(page="plan"))
+    assert page.word == "measure better"
+    assert page.answer == "Measure the one pair near a limit again with a better gauge or more repeats."
+    assert page.reasons[0] == told.reason
+    assert page.reasons[1].startswith("If it is not measured again: press in any order: it costs 10.")
+    assert "says not to press yet" in str(page.body)
+
+
+def test_a_batch_to_sort_names_one_way(nest):
+    """Headline, picture, table, steps and list all say trays; as many as the fit itself is sorted into."""
+    answer = nest()
+    fit = answer.check.fits[0]
+    assert fit.verdict.word == "sort"
+    page = plan_page.page(answer, Address(page="plan"))
+    text = str(page.body)
+    assert page.word == "sort"
+    assert page.answer == "Press from trays: it costs 60."
+    assert "In trays costs 60 and gives 60.0 of 60 good" in text
+    assert "Sort both batches into three trays a side." in text
+    assert "Sort both sides into three trays and press within a tray" in text
+    assert "as listed" not in text
+    assert "The plan, assembly by assembly" not in text
+
+
+@pytest.mark.parametrize("folder", SAMPLES)
+def test_fit_and_plan_sort_into_as_many_trays(sample, folder):
+    """The one rule: three trays a side, or two where the gauge and the sizes cannot tell three apart."""
+    from tracker.decide.alternatives import TRAYS
+    from tracker.judge import joined
+
+    assert TRAYS == joined.TRAYS
+    for fit in sample(folder).check.fits:
+        way = next((item for item in fit.plan.alternatives if item.name == "sort into classes"), None)
+        if way is not None and fit.classes is not None:
+            assert way.words.startswith(f"{len(fit.classes.labels)} trays a side")
 
 
 @pytest.mark.parametrize("width", [340, 820, 1300])

@@ -7,6 +7,7 @@ import re
 import shutil
 import subprocess
 
+import numpy as np
 import pytest
 from click.testing import CliRunner
 
@@ -66,21 +67,122 @@ def test_every_sheet_has_its_head_and_asks_for_nothing_from_outside(made, sample
     assert "None" not in text
 
 
-def test_the_bench_sheet_holds_the_very_pairs_of_the_check(made, sample):
-    fit = sample("rest_buttons").check.fits[0]
-    page = made("rest_buttons", "bench").document()
+def rows_of(page: str) -> list[list[str]]:
+    """Return the cells of every row of a sheet, without their markup."""
     rows = re.findall(r"<tr>(.*?)</tr>", page, flags=re.DOTALL)
-    cells = [re.findall(r"<td[^>]*>(.*?)</td>", row, flags=re.DOTALL) for row in rows]
-    pairs = [(row[0], row[2], row[1], row[3]) for row in cells if len(row) == 9]
+    found = [re.findall(r"<td[^>]*>(.*?)</td>", row, flags=re.DOTALL) for row in rows]
+    return [[re.sub(r"<[^>]+>", "", cell) for cell in row] for row in found]
+
+
+def test_the_bench_sheet_holds_the_very_pairs_of_the_check(made, sample):
+    fit = sample("lid_dowels").check.fits[0]
+    cells = rows_of(made("lid_dowels", "bench").document())
+    wide = 8
+    pairs = [(row[0], row[2], row[1], row[3]) for row in cells if len(row) == wide]
     assert pairs == [
-        (row.internal, row.external, f"{row.internal_size:.5f}", f"{row.external_size:.5f}") for row in fit.pairs
+        (row.internal, row.external, f"{row.internal_size:.4f}", f"{row.external_size:.4f}") for row in fit.pairs
     ]
+
+
+def test_a_batch_that_needs_work_is_pressed_by_the_plan(made, sample, tmp_path):
+    """First the work with a box each, then the plan's own pairs, in HTML and PDF; not before they are measured."""
+    fit = sample("rest_buttons").check.fits[0]
+    assert fit.verdict.word == "remake"
+    bores, shanks = (sample("rest_buttons").check.feature(name).sizes for name in ("bore", "shank"))
+    sheet = made("rest_buttons", "bench")
+    cells = rows_of(sheet.document())
+    found = [row[:4] for row in cells if len(row) == 10]
+    expected = [
+        [
+            bores.piece[pair.internal],
+            f"{bores.size[pair.internal]:.5f}",
+            "new" if pair.external is None else shanks.piece[pair.external],
+            f"{pair.size:.5f}" if pair.external is None else f"{shanks.size[pair.external]:.5f}",
+        ]
+        for pair in fit.plan.pairs
+    ]
+    assert found == expected
+    assert sum(row[2] == "new" for row in found) == fit.plan.remade == 2
+    printed, _ = read_pdf(pdf_of(sheet), tmp_path)
+    for text in (words(sheet.document()), printed):
+        assert "Do not press yet." in text
+        assert "Not before the reworked and the new pieces are measured" in text
+        assert "First: two pieces to make" in text
+        assert fit.plan.work[0] in text
+        assert "Twelve pairs as the plan lists them, two of them after work" in text
+        assert "over the pairs as the plan lists them" in text.lower()
+        assert "new shank" in text
+        assert "Local codes" in text
+        assert "shanks 1 and 2: too small for every bore" in text.replace("Shanks", "shanks")
+
+
+def test_trays_are_listed_once_and_no_pairs_beside_them(nest, tmp_path):
+    answer = nest()
+    fit = answer.check.fits[0]
+    assert fit.verdict.word == "sort"
+    sheet = make_sheet(answer, "bench", by="bench 2", when=WHEN)
+    printed, _ = read_pdf(pdf_of(sheet), tmp_path)
+    for text in (words(sheet.document()), printed):
+        assert "Within a tray any goes into any." in text
+        assert "Three trays a side: press within a letter, never across" in text
+        assert "pairs within limits" not in text
+        assert "Nine bosses: 1, 2, 3" in text
+    listed = [row[1] for row in rows_of(sheet.document()) if len(row) == 5 and ": " in row[1]]
+    assert len(listed) == 2 * len(fit.classes.labels)
+    for side in (0, 1):
+        pieces = [piece for line in listed[side::2] for piece in line.partition(": ")[2].split(", ")]
+        assert sorted(pieces, key=int) == [str(number) for number in range(1, 61)]
+
+
+def test_the_force_covers_the_worst_pair_that_may_meet_in_a_tray(nest):
+    from tracker.judge.joints import press_of
+
+    answer = nest()
+    fit = answer.check.fits[0]
+    bosses, shanks = (answer.check.feature(name).sizes.size for name in ("boss", "shank"))
+    allowed = [
+        boss - shank
+        for boss, tray in zip(bosses, fit.classes.class_internal)
+        for shank, other in zip(shanks, fit.classes.class_external)
+        if tray == other
+    ]
+    worst = press_of(answer.job, answer.job.fits["nest"], np.array([min(allowed)]))
+    listed = press_of(answer.job, answer.job.fits["nest"], np.array([row.gap for row in fit.pairs]))
+    assert min(allowed) < min(row.gap for row in fit.pairs) - 0.0001
+    assert fit.press.ranges["push_force"].high == pytest.approx(worst.ranges["push_force"].high)
+    assert fit.press.ranges["push_force"].low < listed.ranges["push_force"].low
+    text = words(make_sheet(answer, "bench", by="", when=WHEN).document())
+    most = worst.ranges["push_force"].text("lbf").rpartition(" to ")[2]
+    assert f"Stop past {most}" in text
+    assert "Over every pair that may meet in a tray" in text
+
+
+def test_a_part_that_yields_in_a_tray_is_said_on_sheet_page_and_check(nest):
+    """Between the strength that the listed pairs need and that which the worst pair of a tray needs."""
+    from dashboard.pages import fit as fit_page
+    from dashboard.parts.address import Address
+    from tracker.judge import check_lines
+    from tracker.judge.joints import press_of
+
+    answer = nest(strength=20000)
+    fit = answer.check.fits[0]
+    listed = press_of(answer.job, answer.job.fits["nest"], np.array([row.gap for row in fit.pairs]))
+    assert listed.elastic
+    assert not fit.press.elastic
+    says = "The outer part passes its strength at the largest interference"
+    text = words(make_sheet(answer, "bench", by="", when=WHEN).document())
+    assert "A part yields: do not press before this is settled." in text
+    assert says in text
+    assert says in " ".join(" ".join(check_lines(answer.check)).split())
+    page = str(fit_page.page(answer, Address(page="fit")).body)
+    assert says in page
+    assert "Over every pair that may meet in a tray" in page
 
 
 def test_a_batch_that_needs_work_is_not_to_be_pressed(made):
     text = words(made("rest_buttons", "bench").document())
     assert "Do not press yet." in text
-    assert "Four pieces set aside, not to be pressed" in text
+    assert "Two pieces set aside, not to be pressed" in text
     assert "too small for every bore" in text
     assert "Do not press" not in words(made("coupling_pins", "bench").document())
 
@@ -127,7 +229,7 @@ def test_the_force_of_each_pair_lies_within_the_force_of_the_batch(made):
     each = [
         tuple(float(part.replace(",", "")) for part in pair) for pair in re.findall(r">([\d,]+) to ([\d,]+)</td>", text)
     ]
-    assert len(each) == 10
+    assert len(each) == 12  # every pair of the plan, the two new ones too
     assert min(low for low, _ in each) == least
     assert max(high for _, high in each) == most
 
@@ -368,3 +470,20 @@ def test_the_report_of_one_part_lists_only_its_own(sums):
     text = words(make_sheet(sums, "report", by="bench 2", when=WHEN, feature="counterbore_depth").document())
     assert "struck out" not in text
     assert "confirmed" in text
+
+
+def test_several_of_a_name_are_said_as_one_would_say_them(nest):
+    """Bosses, not bosss: on the page, on the sheets, and in what is left over."""
+    from dashboard.pages import fit as fit_page
+    from dashboard.parts.address import Address
+
+    answer = nest({"boss": [0.3750, 0.3750, 0.3751, 0.3751], "shank": [0.3756, 0.3756]})
+    page = fit_page.page(answer, Address(page="fit"))
+    assert page.question == "Will the shanks go into the bosses?"
+    for name in ("bench", "labels", "report", "set-up"):
+        text = words(make_sheet(answer, name, by="", when=WHEN).document())
+        assert "bosss" not in text
+        assert name == "set-up" or "4 bosses" in text
+    labels = words(make_sheet(answer, "labels", by="", when=WHEN).document())
+    bench = words(make_sheet(answer, "bench", by="", when=WHEN).document())
+    assert not re.search(r"\d and \d+: fits", labels + bench)

@@ -8,7 +8,7 @@ import click
 
 from tracker.cli.kept import record_option, record_url
 from tracker.cli.source import print_json
-from tracker.counts import noun
+from tracker.plurals import noun
 
 
 @click.command(

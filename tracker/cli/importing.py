@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import click
 
 from tracker.cli.source import CANNOT_SAY, NO, YES, print_json
-from tracker.counts import noun
 from tracker.errors import ReadingsError
+from tracker.plurals import noun
 
 if TYPE_CHECKING:
     from tracker.job import Job

@@ -12,8 +12,8 @@ import click
 
 from tracker.cli.importing import imported
 from tracker.cli.source import CANNOT_SAY, NO, YES, pick, print_json
-from tracker.counts import noun
 from tracker.errors import JobError, ReadingsError, TrackerError
+from tracker.plurals import noun
 
 if TYPE_CHECKING:
     from tracker.record import Record

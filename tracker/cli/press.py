@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 @click.argument("job", required=False, metavar="[JOB]")
 @click.option("--record", metavar="URL", envvar="TENTHWISE_RECORD", help="Take the job from this record.")
 @click.option("--fit", metavar="NAME", help="Which fit of the job; needed when it has several.")
-@click.option("--any-order", is_flag=True, help="Every piece with every piece, not the best pairs.")
+@click.option("--any-order", is_flag=True, help="Every piece with every piece, whatever the verdict.")
 @click.option("--diameter", metavar="LENGTH", help="Of the joint.")
 @click.option("--length", metavar="LENGTH", help="Of the joint.")
 @click.option("--interference", metavar="LENGTH", multiple=True, help="On the diameter; several times for a range.")
@@ -61,8 +61,8 @@ def command(
 ) -> None:
     """Work out a press fit of round parts: force by depth, hold, stress, heat or cold, and which press is enough.
 
-    JOB states it under press = { length, outer } of a fit, and its measured pairs give the interference; options count
-    in its place, or without a job.
+    JOB states it under press = { length, outer } of a fit, and the pairs that its verdict lets meet give the
+    interference; options count in its place, or without a job.
 
     Exit status: 0 it presses and holds, 1 a part yields or a pair is loose, when pressed or in service (with --hold:
     no interference does it), 2 cannot say, or bad input.
@@ -76,14 +76,15 @@ def command(
         window = _window(diameter, hold, unit, stated)
         print_json(window.to_dict()) if as_json else click.echo(str(window))
         ctx.exit(YES if window.possible else NO)
+    over = ""
     if job is None:
         answer = _from_options(diameter, interference, unit, stated)
     else:
-        answer = _from_job(job, record, fit, any_order, stated)
+        answer, over = _from_job(job, record, fit, any_order, stated)
     if as_json:
         print_json(answer.to_dict())
     else:
-        click.echo(str(answer))
+        click.echo(f"{'over':<18}{over}\n{answer}" if over else str(answer))
     holds_hot = answer.service is None or not answer.service.loose
     ctx.exit(YES if answer.elastic and not answer.loose and holds_hot else NO)
 
@@ -125,16 +126,25 @@ def _window(diameter: str | None, hold: float, unit: str, stated: dict[str, Any]
     return interference_window(parse_length(diameter, unit), known.pop("length"), hold=hold, units=unit, **known)
 
 
-def _from_job(job: str, record: str | None, fit: str | None, any_order: bool, stated: dict[str, Any]) -> PressFit:
+def _from_job(
+    job: str, record: str | None, fit: str | None, any_order: bool, stated: dict[str, Any]
+) -> tuple[PressFit, str]:
+    import dataclasses
+
     import numpy as np
 
     from tracker.judge import check
     from tracker.judge.joints import press_of
+    from tracker.judge.meeting import ANY_ORDER
 
     source = open_source(job, record)
     name = pick(fit, list(source.job.fits), "fit")
-    which = source.job.fits[name]
-    answer = check(source.job, source.readings, source.events)
+    own = source.job.fits[name]
+    which = dataclasses.replace(
+        own, press={**own.press, **{key: item for key, item in stated.items() if item is not None}}
+    )
+    asked = dataclasses.replace(source.job, fits={**source.job.fits, name: which})
+    answer = check(asked, source.readings, source.events)
     found = next(item for item in answer.fits if item.name == name)
     inner, outer = answer.feature(found.internal).sizes, answer.feature(found.external).sizes
     held_up = [item for item in (answer.feature(found.internal), answer.feature(found.external)) if item.one_sided]
@@ -143,11 +153,13 @@ def _from_job(job: str, record: str | None, fit: str | None, any_order: bool, st
     if inner is None or outer is None:
         raise NotEnoughData(f"{name} has readings of one side only at most; the interference needs both sides measured")
     if any_order:
-        gaps = np.subtract.outer(inner.size, outer.size).ravel()
-    elif found.pairs:
-        gaps = np.array([row.gap for row in found.pairs])
-    else:
-        raise NotEnoughData(
-            f"no pair of {name} is within its limits; ask with --any-order for every piece with every piece"
-        )
-    return press_of(source.job, which, gaps, **stated)
+        return press_of(asked, which, np.subtract.outer(inner.size, outer.size).ravel()), ANY_ORDER
+    if found.press is not None:
+        return found.press, found.press_over
+    if "press" in found.reasons:
+        raise OutsideModel(found.reasons["press"])
+    if not which.press:
+        press_of(asked, which, np.zeros(1))  # says what a job states
+    raise NotEnoughData(
+        f"no pair of {name} is within its limits; ask with --any-order for every piece with every piece"
+    )

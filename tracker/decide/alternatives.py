@@ -16,7 +16,8 @@ from tracker.fit import Pairing, best_target, chance_any, classes, pair
 from tracker.fit.together import any_order_holds
 from tracker.result import Result
 
-MOST_TRAYS = 4
+TRAYS = (3, 2)
+"""Trays a side that are tried, the first that the gauge and the sizes can tell apart: as the fit itself is sorted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,22 +145,16 @@ def _as_paired(case: Case) -> Alternative:
 
 
 def _in_trays(case: Case) -> Alternative:
-    """Return sorting into the number of trays, two to four, that costs least."""
+    """Return sorting into trays, as many as the fit itself is sorted into."""
     if len(case.demands) > 1:
         raise NotEnoughData("trays are sorted by one gap, and these pieces must meet several at once")
-    demand = case.demands[0]
-    most = min(MOST_TRAYS, len(np.unique(demand.internal.read)), len(np.unique(demand.external.read)))
-    if most < 2:
-        raise NotEnoughData("one size on a side cannot be sorted")
-    found, refused = [], None
-    for number in range(2, most + 1):
+    refused: TrackerError | None = None
+    for number in TRAYS:
         try:
-            found.append(_sorted_into(case, demand, number))
+            return _sorted_into(case, case.demands[0], number)
         except TrackerError as error:
             refused = refused or error
-    if not found:
-        raise refused or NotEnoughData("these sizes cannot be sorted")
-    return min(found, key=lambda way: way.cost)
+    raise refused or NotEnoughData("these sizes cannot be sorted")
 
 
 def _sorted_into(case: Case, demand: Demand, number: int) -> Alternative:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from tracker.plurals import plural as plural
+
 Say = Callable[[float], str]
 
 _NUMBERS = ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"]
@@ -17,21 +19,6 @@ def plain_length(value: float) -> str:
 def number_word(number: int) -> str:
     """Return the number, spelled up to twelve."""
     return _NUMBERS[number] if 0 <= number < len(_NUMBERS) else str(number)
-
-
-def plural(thing: str) -> str:
-    """Return the word for several of a thing: ``bores``, ``bushes``, ``bodies``.
-
-    Examples
-    --------
-    >>> plural("bore"), plural("bush"), plural("body"), plural("key")
-    ('bores', 'bushes', 'bodies', 'keys')
-    """
-    if thing.endswith(("s", "x", "z", "ch", "sh")):
-        return f"{thing}es"
-    if thing.endswith("y") and thing[-2:-1] not in tuple("aeiou"):
-        return f"{thing[:-1]}ies"
-    return f"{thing}s"
 
 
 def count(number: int, thing: str, things: str | None = None) -> str:

@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from tracker.counts import noun
 from tracker.drift.runs import finite_sizes
 from tracker.drift.signals import Signal
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.plurals import noun
 from tracker.result import Result
 
 

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from tracker.counts import noun
 from tracker.drift.signals import (
     ALL_SIGNALS,
     BEYOND_3,
@@ -24,6 +23,7 @@ from tracker.drift.signals import (
     signal_chance,
 )
 from tracker.errors import OutsideModel, TrackerError
+from tracker.plurals import noun
 from tracker.result import Interval, Result
 
 ZONED = (BEYOND_3, TWO_OF_THREE, FOUR_OF_FIVE, EIGHT_ONE_SIDE, FIFTEEN_WITHIN_1, EIGHT_BEYOND_1)

@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 
-from tracker.counts import noun
 from tracker.drift.chart import (
     Baseline,
     BaselineLike,
@@ -22,6 +21,7 @@ from tracker.drift.constants import chart_constants
 from tracker.drift.runs import finite_sizes
 from tracker.drift.signals import BEYOND_3, HANDBOOK_SIGNALS, Signal, check_names, find_signals, where
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.plurals import noun, pieces
 from tracker.spread.group_constants import LARGEST, mean_sd_factor
 
 MOVING_RANGE = "mean moving range / d2"
@@ -80,8 +80,7 @@ def individuals_chart(
     ranges, number = ranges[kept], number[kept]
     if baseline is None:
         if not ranges.size:
-            many = f"{noun(size.size, 'is', 'are')} {size.size} {noun(size.size, 'piece')}"
-            raise NotEnoughData(f"there {many} and no moving range; two pieces in a row are needed")
+            raise NotEnoughData(f"of {pieces(size.size)} there is no moving range; two pieces in a row are needed")
         sd = positive_sd(float(np.mean(ranges)) / chart_constants(2).d2, size.size)
         base = Baseline(centre=float(np.mean(size)), sd=sd, n=size.size, group_size=1, sd_from=MOVING_RANGE)
     else:

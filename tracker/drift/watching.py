@@ -13,6 +13,7 @@ from tracker.drift.runs import cut_into_runs
 from tracker.drift.signals import HANDBOOK_SIGNALS, Signal, check_names, find_signals
 from tracker.drift.wear_results import WearLine
 from tracker.errors import NotEnoughData
+from tracker.plurals import pieces
 from tracker.result import Result
 from tracker.spread.arguments import count
 
@@ -99,8 +100,7 @@ def watch_runs(
         raise NotEnoughData("all pieces lie exactly on the wear line; signals need a spread about it")
     if sd <= 0:
         raise NotEnoughData(
-            f"there {'is' if residual.size == 1 else 'are'} {count(residual.size, 'piece')} and no two in a row that"
-            " differ between events; signals need a spread"
+            f"{pieces(residual.size)}, and no two in a row that differ between events; signals need a spread"
         )
     found: list[Signal] = []
     for number in range(len(cut.runs)):

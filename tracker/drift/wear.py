@@ -9,7 +9,6 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from tracker.counts import noun
 from tracker.drift.breaks import Departure, departure
 from tracker.drift.lines import (
     LineFit,
@@ -28,6 +27,7 @@ from tracker.drift.lines import (
 from tracker.drift.runs import Run, cut_into_runs
 from tracker.drift.wear_results import WearBand, WearLine, WearRun
 from tracker.errors import NotEnoughData
+from tracker.plurals import noun
 from tracker.result import Interval
 from tracker.spread.arguments import checked_confidence, checked_limits
 from tracker.spread.student import t_interval, t_test_p

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from tracker.counts import noun
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.plurals import noun
 from tracker.result import Result
 
 MOST_PIECES = 600

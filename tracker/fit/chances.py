@@ -10,11 +10,11 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
-from tracker.counts import noun
 from tracker.errors import TrackerError
 from tracker.fit.batch_spread import GapSpread, gap_spread, normal_share, probability_nodes, side_spread
 from tracker.fit.checks import Floats, generator, limits_of, not_negative, round_off, sizes_of, uncertainties
 from tracker.fit.measured_pairs import chance_of_pair, share_of_pairs, whole_order
+from tracker.plurals import noun
 from tracker.result import Result
 
 

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from tracker.counts import noun
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.plurals import noun
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

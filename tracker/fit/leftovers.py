@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from tracker.fit.checks import Floats, Ints
+from tracker.plurals import plural
 
 TOO_BIG, TOO_SMALL = -1, -2
 Words = tuple[tuple[str, ...], tuple[str, ...]]
@@ -60,13 +61,13 @@ def _why(fits: int, names: tuple[str, str]) -> str:
         return f"too big for every {names[1]}"
     if fits == TOO_SMALL:
         return f"too small for every {names[1]}"
-    return f"between two sizes: too big for some {names[1]}s, too small for the others"
+    return f"between two sizes: too big for some {plural(names[1])}, too small for the others"
 
 
 def _all_taken(count: int, mate: str) -> str:
     if count == 1:
         return f"fits one {mate}, which another piece needs"
-    return f"fits {count} {mate}s, all needed by other pieces"
+    return f"fits {count} {plural(mate)}, all needed by other pieces"
 
 
 def why_left_table(

@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from tracker.counts import noun
 from tracker.errors import TrackerError
 from tracker.fit.batch_spread import given_readings, normal_share
 from tracker.fit.checks import (
@@ -29,6 +28,7 @@ from tracker.fit.leftovers import why_left_line, why_left_table
 from tracker.fit.line_pairing import GapAim, by_row, pair_in_line
 from tracker.fit.table_pairing import TableAim, pair_in_table
 from tracker.fit.together import all_hold
+from tracker.plurals import noun
 from tracker.result import Result
 
 SIDES = ("internal piece", "external piece")

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from tracker.counts import noun
 from tracker.fit.press_results import PressFit, said
+from tracker.plurals import noun
 
 _THIN_MARGIN = 1.25
 
@@ -50,8 +50,30 @@ LOOSE = "has no interference left and would not hold"
 
 
 def cautions_of(fit: PressFit, shape: str) -> tuple[str, ...]:
-    """Return what must be said with a press fit, the usual first."""
-    return tuple(dict.fromkeys([*_usual(fit), *_of_strength(fit), *_of_joining(fit), *_of_shape(fit, shape)]))
+    """Return what must be said with a press fit: that a part yields first, then the usual."""
+    parts = [*yielding_of(fit), *_usual(fit), *_of_strength(fit), *_of_joining(fit), *_of_shape(fit, shape)]
+    return tuple(dict.fromkeys(parts))
+
+
+def yielding_of(fit: PressFit) -> tuple[str, ...]:
+    """Return what says that a part passes its strength; nothing where all stays elastic."""
+    parts = {"outer": fit.outer_material, "inner": fit.inner_material}
+    said = [
+        strength(name, fit.margins[name], made_of.words) for name, made_of in parts.items() if fit.margins[name] < 1
+    ]
+    if fit.past_elastic:
+        said.append(_past(fit))
+    if fit.service is not None:
+        hot = fit.service.margins
+        said += [f"In service: {strength(name, hot[name], parts[name].words)}" for name in parts if hot[name] < 1]
+    return tuple(said)
+
+
+def _past(fit: PressFit) -> str:
+    return (
+        f"{fit.past_elastic} of {fit.pairs} go beyond the elastic limit: their figures are too high, and the parts"
+        " are permanently changed."
+    )
 
 
 def _usual(fit: PressFit) -> list[str]:
@@ -67,11 +89,7 @@ def _of_strength(fit: PressFit) -> list[str]:
         if made_of.yield_stress is None:
             listed.append(BRITTLE)
     if fit.past_elastic:
-        listed.append(
-            f"{fit.past_elastic} of {fit.pairs} {noun(fit.past_elastic, 'goes', 'go')} beyond the elastic limit: their"
-            " figures are too high, and the parts"
-            " are permanently changed."
-        )
+        listed.append(_past(fit))
     if fit.loose:
         listed.append(f"{fit.loose} of {fit.pairs} {noun(fit.pairs, 'pair')}: {LOOSE}.")
     if fit.service is not None:

@@ -12,6 +12,9 @@ import numpy.typing as npt
 from tracker.fit.press_materials import Material
 from tracker.result import Result
 
+USUAL = 4
+"""The usual cautions that stand with every force: who decides, the press, the parts, when to stop."""
+
 SYSTEMS = {
     "mm": {"length": "mm", "force": "N", "stress": "MPa", "torque": "N·m", "temperature": "°C"},
     "in": {"length": "in", "force": "lbf", "stress": "psi", "torque": "lbf·in", "temperature": "°F"},
@@ -103,6 +106,8 @@ class PressFit(Result):
     pairs, loose : int
         How many interferences were given, and how many of them leave nothing to hold.
     cautions : tuple of str
+    yielding : tuple of str
+        Those that say that a part passes its strength; they stand first among the cautions.
     units : mapping
         Words for length, force, stress, torque, temperature.
     """
@@ -139,6 +144,7 @@ class PressFit(Result):
     inner_material: Material
     outer_material: Material
     cautions: tuple[str, ...]
+    yielding: tuple[str, ...] = ()
     units: Mapping[str, str]
     method: str
 
@@ -146,6 +152,11 @@ class PressFit(Result):
         return "\n".join(
             [f"{name:<18}{text}" for name, text in self.lines()] + [f"  - {caution}" for caution in self.cautions]
         )
+
+    @property
+    def first_cautions(self) -> tuple[str, ...]:
+        """What is said wherever a force is: which part yields, the usual, and the force to stop at."""
+        return self.cautions[: len(self.yielding) + USUAL]
 
     def lines(self) -> list[tuple[str, str]]:
         """Return the figures as (name, words), in the order a press bench wants them."""

@@ -9,13 +9,13 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 import numpy.typing as npt
 
-from tracker.counts import noun
 from tracker.errors import OutsideModel
-from tracker.fit.press_cautions import SHAPES, cautions_of
+from tracker.fit.press_cautions import SHAPES, cautions_of, yielding_of
 from tracker.fit.press_cylinders import Cylinders
 from tracker.fit.press_joining import in_service, joining, joint_ranges, room_temperature
 from tracker.fit.press_materials import Material, material, presses
 from tracker.fit.press_results import SYSTEMS, PressFit, Span, said
+from tracker.plurals import noun
 
 Interferences = float | Sequence[float] | npt.NDArray[np.float64]
 _SMOOTHED = 0.8  # of the sum of both Rz, DIN 7190-1
@@ -178,7 +178,7 @@ def press_fit(
         torque=ranges["torque"].middle,
         **joining(joint, float(given.max()), clearance, room, units),
     )
-    return dataclasses.replace(fit, cautions=cautions_of(fit, shape))
+    return dataclasses.replace(fit, cautions=cautions_of(fit, shape), yielding=yielding_of(fit))
 
 
 def roughness_loss(inner_rz: float, outer_rz: float) -> float:

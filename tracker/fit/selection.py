@@ -9,7 +9,6 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
-from tracker.counts import noun
 from tracker.errors import TrackerError
 from tracker.fit.batch_spread import given_readings, normal_share
 from tracker.fit.checks import Floats, Ints, limits_of, not_negative, round_off, sizes_of, uncertainties
@@ -26,6 +25,7 @@ from tracker.fit.class_cuts import (
     likely_pairs,
     rounded,
 )
+from tracker.plurals import noun
 from tracker.result import Result
 
 MOST_PAIRS = 4_000_000

@@ -10,10 +10,10 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
-from tracker.counts import noun
 from tracker.errors import TrackerError
 from tracker.fit.batch_spread import given_readings, variance_nodes
 from tracker.fit.checks import Floats, limits_of, not_negative, round_off, sizes_of
+from tracker.plurals import noun
 from tracker.result import Result
 
 POINTS = 401

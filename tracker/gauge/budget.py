@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 from scipy import special
 
-from tracker.counts import noun
 from tracker.errors import TrackerError
 from tracker.gauge.trials import MonteCarlo, draw_trials
+from tracker.plurals import noun
 from tracker.result import Result
 from tracker.spread.arguments import checked_confidence, share
 from tracker.spread.arguments import number as as_number

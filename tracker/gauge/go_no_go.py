@@ -9,9 +9,9 @@ from typing import Any
 
 import numpy as np
 
-from tracker.counts import noun
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.gauge.agreement import cohen_kappa, fleiss_kappa
+from tracker.plurals import noun
 from tracker.result import Interval, Result
 from tracker.spread.arguments import checked_confidence
 from tracker.spread.censored import binomial_interval

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 from scipy import special
 
-from tracker.counts import noun
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.plurals import noun
 from tracker.result import Interval, Result
 from tracker.spread.arguments import checked_confidence, finite_number, sizes_array
 from tracker.spread.arguments import share as as_share

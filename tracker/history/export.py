@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from tracker.counts import noun
 from tracker.history.writing import HistoryWriter, runs_of_labels
+from tracker.plurals import noun
 from tracker.result import Result
 
 if TYPE_CHECKING:

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tracker.counts import noun
 from tracker.history.cells import codes_of
 from tracker.history.flags import Flags
 from tracker.history.series import Series
+from tracker.plurals import noun
 from tracker.result import Result
 from tracker.spread.many import BatchCapabilities
 

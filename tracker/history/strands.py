@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from tracker.counts import noun
 from tracker.history.cells import codes_of
 from tracker.history.summary import History
+from tracker.plurals import noun
 from tracker.result import Result
 from tracker.spread.arguments import Array, IntArray
 

@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 
-from tracker.counts import noun
 from tracker.errors import TrackerError
 from tracker.history.blocks import Damage, find_blocks
 from tracker.history.flags import Flags, drift_flags
@@ -18,6 +17,7 @@ from tracker.history.grouping import SPLITS, WAYS_TO_GROUP, Group, group_batches
 from tracker.history.layout import BATCH_COLUMNS, BATCHES, READINGS, HistoryError, Manifest, need_arrow, read_manifest
 from tracker.history.series import Series, way_of
 from tracker.history.work import Sums, cluster, tasks_of, threads_of, worked
+from tracker.plurals import noun
 from tracker.result import Result
 from tracker.spread.arguments import Array, IntArray, checked_confidence
 from tracker.spread.many import BatchCapabilities, BatchSpreads, batch_capabilities, batch_spreads

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
         FitCheck,
         LeftOver,
         PairRow,
+        PlannedPair,
         ReadingsCount,
     )
     from tracker.judge.assembly import check, fingerprint, readings_of
@@ -35,6 +36,7 @@ __all__ = [
     "GaugeCheck",
     "LeftOver",
     "PairRow",
+    "PlannedPair",
     "ReadingsCount",
     "Scale",
     "assembly_lines",
@@ -61,7 +63,7 @@ __getattr__ = on_first_use(
     "tracker.judge",
     {
         "tracker.judge.answers": (
-            "AssemblyCheck Check ClosureCheck FeatureCheck FitCheck LeftOver PairRow ReadingsCount"
+            "AssemblyCheck Check ClosureCheck FeatureCheck FitCheck LeftOver PairRow PlannedPair ReadingsCount"
         ),
         "tracker.judge.assembly": "check fingerprint readings_of",
         "tracker.judge.gauges": "GaugeCheck judge_gauge",

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tracker.counts import noun
 from tracker.decide import Plan, Shift, Verdict
 from tracker.drift import WearLine
 from tracker.fit import Chance, Classes, Closure, Pairing, Target
 from tracker.fit.press_results import PressFit
 from tracker.fit.seating import Seat
+from tracker.plurals import noun
 from tracker.result import Result
 from tracker.spread import Capability, Components, IntervalFit, Normality, Sizes, Summary
 
@@ -96,6 +96,28 @@ class PairRow(Result):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedPair(Result):
+    """One assembly of a plan that reworks or remakes pieces; lengths in the job's unit.
+
+    A name is None for a new piece. A size is what the piece reads, or with ``cut`` what it is reworked or made to;
+    None where two new pieces are made to suit each other. ``work`` is what is done, as `tracker.decide` names it.
+    """
+
+    internal: str | None
+    external: str | None
+    internal_size: float | None
+    external_size: float | None
+    internal_cut: bool
+    external_cut: bool
+    gap: float | None
+    chance: float
+    work: str
+
+    def __str__(self) -> str:
+        return f"{self.internal or 'new'} with {self.external or 'new'}: {self.work}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LeftOver(Result):
     """A piece that found no mate, and why."""
 
@@ -133,8 +155,10 @@ class FitCheck(Result):
     mean mate and the gap aimed at when the job states one, else ``best_target``. ``shift`` brings the process there.
     ``from_drawing`` is the gap when a side is not measured: the drawing's limits stand in for it. ``assembly`` names
     the assembly when its pairs must meet other fits or closures too: verdict, pairs and plan are then those of all at
-    once, and ``chance`` is of this fit alone. ``planned_cuts`` are the new pieces of the plan at the machine: they suit
-    the mates that are left without one, and so need not be of the size that suits the batch.
+    once, and ``chance`` is of this fit alone. ``press`` covers every pair that the verdict lets meet, and
+    ``press_over`` says which those are; ``planned`` are the pairs of a plan that reworks or remakes pieces.
+    ``planned_cuts`` are its new pieces at the machine: they suit the mates that are left without one, and so need not
+    be of the size that suits the batch.
     """
 
     name: str
@@ -157,7 +181,9 @@ class FitCheck(Result):
     shift: Shift | None
     plan: Plan | None
     planned_cuts: tuple[PlannedCut, ...] = ()
+    planned: tuple[PlannedPair, ...] = ()
     press: PressFit | None = None
+    press_over: str = ""
     seat: Seat | None = None
     assembly: str | None = None
     reasons: dict[str, str]

@@ -8,7 +8,6 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tracker.counts import noun
 from tracker.decide import Verdict
 from tracker.decide.words import count, listed, plural
 from tracker.errors import JobError, NotEnoughData
@@ -22,6 +21,7 @@ from tracker.judge.joined import Joined, assembly_check, join
 from tracker.judge.operators import operator_remarks
 from tracker.judge.parts import Assembly, Parts, assemblies_of, parts_of
 from tracker.judge.words import Scale, outside_words, plain_name
+from tracker.plurals import noun
 
 if TYPE_CHECKING:
     import pandas as pd

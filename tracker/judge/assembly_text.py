@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from tracker.counts import noun
 from tracker.decide.words import listed, plural
 from tracker.judge.answers import AssemblyCheck, Check, ClosureCheck, LeftOver
 from tracker.judge.layout import LONG_UNIT, MOST_ROWS, before_work, chance_words, labelled, plan_words, table
 from tracker.judge.words import Scale, plain_name
+from tracker.plurals import noun
 
 
 def assembly_lines(answer: Check, item: AssemblyCheck) -> Iterator[str]:

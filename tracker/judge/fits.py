@@ -11,11 +11,13 @@ from tracker.decide import Verdict, verdict
 from tracker.decide.words import listed, share
 from tracker.errors import NotEnoughData
 from tracker.fit import Chance, Closure, Pairing, chance_any, closure
-from tracker.judge.answers import FeatureCheck, FitCheck, LeftOver, PairRow
+from tracker.judge.answers import FeatureCheck, FitCheck, LeftOver, PairRow, PlannedPair
 from tracker.judge.cuts import NextCut, cut_to_suit, planned_cuts, target_of
 from tracker.judge.features import attempt
 from tracker.judge.joined import Joined, own_pairing
 from tracker.judge.joints import press_of, seat_of
+from tracker.judge.meeting import Meeting, meeting
+from tracker.judge.planned import planned_pairs
 from tracker.judge.words import Scale, plain_name
 from tracker.spread.one_sided import some_of
 
@@ -53,8 +55,10 @@ def judge_fit(
         chance = attempt(reasons, "chance", lambda: _chance(fit, inner, outer))
     reasons |= cut.reasons
     press = seat = None
-    if fit.press and pairing.good:
-        press = attempt(reasons, "press", lambda: press_of(job, fit, pairing.gap))
+    planned = planned_pairs(fit, joined, features)
+    met = _meeting(fit, joined, pairing, planned, features)
+    if fit.press and met.gaps.size:
+        press = attempt(reasons, "press", lambda: press_of(job, fit, met.gaps))
     if fit.seat:
         seat = attempt(reasons, "seat", lambda: seat_of(job, fit))
     return FitCheck(
@@ -85,7 +89,9 @@ def judge_fit(
             "internal" if cut.side in joined.tables[0].features else "external",
             Scale(job.unit, min(inner.step, outer.step)),
         ),
+        planned=planned,
         press=press,
+        press_over=met.over,
         seat=seat,
         assembly=joined.assembly.name if joined.several else None,
         reasons=reasons,
@@ -100,6 +106,25 @@ def _chance(fit: Fit, inner: FeatureCheck, outer: FeatureCheck) -> Chance:
     return chance_any(
         a.size, b.size, fit.gap_lower, fit.gap_upper, (a.uncertainty, b.uncertainty), common_uncertainty=common
     )
+
+
+def _meeting(
+    fit: Fit,
+    joined: Joined,
+    pairing: Pairing,
+    planned: Sequence[PlannedPair],
+    features: Mapping[str, FeatureCheck],
+) -> Meeting:
+    """Return the pairs of this fit that its verdict lets meet."""
+    sides = []
+    for name in (fit.internal, fit.external):
+        found = features[name].sizes
+        assert found is not None
+        pieces = next(table.piece for table in joined.tables if name in table.features)
+        place = {piece: index for index, piece in enumerate(found.piece)}
+        sides.append(found.size[[place[piece] for piece in pieces]])
+    gaps = [pair.gap for pair in planned if pair.gap is not None]
+    return meeting(joined.verdict.word, sides[0], sides[1], joined.trays, pairing.gap, gaps)
 
 
 def _one_sided(job: Job, fit: Fit, inner: FeatureCheck, outer: FeatureCheck) -> FitCheck:

@@ -25,7 +25,7 @@ def plan_words(verdict: Verdict, plan: Plan) -> str:
     work = " ".join(plan.work).rstrip(".")
     if work == verdict.action.rstrip("."):
         work = "As above"
-    elif verdict.word == "press as they come" and not plan.reworked and not plan.remade:
+    elif verdict.word in ("press as they come", "sort") and not plan.reworked and not plan.remade:
         work = "No rework and no new pieces"
     words = (
         f"{work}: {plan.expected_good:.2f} of {plan.wanted} {'assembly' if plan.wanted == 1 else 'assemblies'} expected"

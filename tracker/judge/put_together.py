@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from tracker.counts import noun
 from tracker.fit.assemblies import Assemblies, assemblies
 from tracker.fit.checks import limits_of
 from tracker.job import Job
 from tracker.judge.answers import Check, ClosureCheck
+from tracker.plurals import noun
 from tracker.result import Result
 
 COVERAGE = 1.96

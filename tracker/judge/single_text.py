@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from tracker.counts import noun
 from tracker.decide import Shift
 from tracker.decide.words import count, listed, plural, share
 from tracker.drift import watch_runs
@@ -23,6 +22,7 @@ from tracker.judge.text import (
     wear_words,
 )
 from tracker.judge.words import Scale, plain_name, signal_words
+from tracker.plurals import noun
 
 if TYPE_CHECKING:
     from tracker.fit import Classes

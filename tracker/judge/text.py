@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
-from tracker.counts import noun
 from tracker.decide import Shift
 from tracker.decide.words import listed, plural, share
 from tracker.drift import Departure, WearLine
@@ -15,6 +14,7 @@ from tracker.judge.assembly_text import assembly_lines, closure_pairs_where_chos
 from tracker.judge.fits import drawing_words
 from tracker.judge.layout import LONG_UNIT, MOST_ROWS, before_work, chance_words, labelled, plan_words, table
 from tracker.judge.words import Scale, outside_words, plain_name
+from tracker.plurals import noun
 from tracker.result import Interval
 from tracker.units import convert, format_number, small_unit
 
@@ -28,7 +28,6 @@ GOES_TOGETHER = ("press as they come", "pair", "sort")
 SURE_OF_WEAR = 0.01
 SOMETHING_CHANGED = "something changed that no event explains"
 PIECES_THAT_SHOW_SHAPE = 50
-CAUTIONS_SHOWN = 4
 
 
 def check_lines(answer: Check, readings: Import | None = None) -> Iterator[str]:
@@ -237,17 +236,17 @@ def _plan_lines(answer: Check, fit: FitCheck, scale: Scale) -> Iterator[str]:
 
 
 def _joint_lines(fit: FitCheck) -> Iterator[str]:
-    """Yield the press and the seat of the pairs listed, never a force without its cautions."""
+    """Yield the press of all pairs that may meet, and the seat; never a force without its cautions."""
     if fit.seat is not None:
         yield from labelled("seat", str(fit.seat))
     if fit.press is None:
         return
     said = dict(fit.press.lines())
     words = [f"{name} {said[name]}" for name in ("push force", "pressure", "holds") if name in said]
-    yield from labelled("press", f"{'; '.join(words)} (the pairs listed, elastic figures)")
-    for caution in fit.press.cautions[:CAUTIONS_SHOWN]:
+    yield from labelled("press", f"{'; '.join(words)} (over {fit.press_over}; elastic figures)")
+    for caution in fit.press.first_cautions:
         yield from labelled("caution", caution)
-    if len(fit.press.cautions) > CAUTIONS_SHOWN:
+    if len(fit.press.cautions) > len(fit.press.first_cautions):
         yield from labelled("", "tenthwise press has all figures, and the cautions about heat and cold.")
 
 

@@ -116,6 +116,25 @@ def outside_words(feature: FeatureCheck, scale: Scale) -> str:
     return f"{', '.join(found)} {scale.unit}" if found else ""
 
 
+def left_words(feature: str, pieces: Sequence[str], why: str) -> str:
+    """Return why pieces are left over, those with one reason together.
+
+    Examples
+    --------
+    >>> left_words("bore", ["1", "12"], "fits 9 shanks, all needed by other pieces")
+    'bores 1 and 12: each fits 9 shanks, all needed by other pieces'
+    """
+    name = plain_name(feature)
+    if len(pieces) == 1:
+        return f"{name} {pieces[0]}: {why}"
+    return f"{plural(name)} {listed(pieces)}: {each_of(why)}"
+
+
+def each_of(why: str) -> str:
+    """Return a reason that is given of one piece as it is said of several."""
+    return f"each {why}" if why.startswith("fits ") else why
+
+
 def signal_words(signal: Signal, feature: str, pieces: Sequence[str]) -> str:
     """Return what stands out, and at which pieces: ``pins 5 to 12: eight in a row on one side, the large one``.
 

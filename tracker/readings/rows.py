@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from tracker.counts import noun
 from tracker.errors import LengthError, TrackerError
 from tracker.job import Feature, Gauge, Job
+from tracker.plurals import noun
 from tracker.readings.columns import Layout, ValueColumn, is_remark, matching_feature, plain_words
 from tracker.readings.entry import COMPARATOR, GO_NO_GO, INCH_UNITS, Entry, known_kind, read_entry
 from tracker.readings.tables import LONGEST_CELL, Row, Table

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Select, select
 
-from tracker.counts import noun
+from tracker.plurals import noun
 from tracker.record.schema import batches, confirmations, readings, strike_outs
 
 if TYPE_CHECKING:

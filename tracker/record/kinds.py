@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 from dataclasses import dataclass
 
-from tracker.counts import noun
+from tracker.plurals import noun
 from tracker.result import Result
 
 

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from tracker.counts import noun
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.plurals import noun
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
 IntArray = np.ndarray[Any, np.dtype[np.int64]]

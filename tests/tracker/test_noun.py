@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from tracker import check, load_job
-from tracker.counts import noun
 from tracker.judge import check_lines
+from tracker.plurals import noun
 from tracker.readings import read_readings
 
 JOB = """
