@@ -9,9 +9,10 @@ from dash import html
 from dashboard.figures.numbers import Numbers
 from dashboard.parts.panels import panel
 from dashboard.parts.tables import Column, table
-from tracker.decide.words import number_word, plural, share
+from tracker.decide.words import number_word, plural
 from tracker.fit import Classes
 from tracker.judge import FitCheck, plain_name
+from tracker.judge.text import chance_words
 
 
 def trays_panel(fit: FitCheck, found: Classes, numbers: Numbers) -> html.Section:
@@ -29,7 +30,7 @@ def trays_panel(fit: FitCheck, found: Classes, numbers: Numbers) -> html.Section
             span(found.edges_external, index),
             str(int(found.count_external[index])),
             f"{numbers.off(float(found.gap_lowest[index]))} to {numbers.off(float(found.gap_highest[index]))}",
-            share(float(found.share[index])),
+            chance_words(float(found.share[index])),
         ]
         for index, label in enumerate(found.labels)
     ]

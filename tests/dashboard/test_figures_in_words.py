@@ -8,7 +8,7 @@ import pytest
 from dash import html
 
 from dashboard.pages.batch import _capability
-from dashboard.pages.fit import _trays
+from dashboard.parts.trays import trays_panel
 
 
 def words_of(component):
@@ -30,7 +30,7 @@ def test_no_tray_is_certain(sample):
     answer = sample("coupling_pins")
     fit = answer.check.fits[0]
     sure = dataclasses.replace(fit.classes, share=np.ones_like(fit.classes.share))
-    text = words_of(_trays(fit, sure, answer.numbers(fit.internal, fit.external)))
+    text = words_of(trays_panel(fit, sure, answer.numbers(fit.internal, fit.external)))
     assert "over 99.9 %" in text
     assert "100 %" not in text
 

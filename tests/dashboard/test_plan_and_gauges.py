@@ -56,7 +56,8 @@ def test_no_way_is_called_sure_when_none_is(sample):
     answer = sample("depth_stops")
     page = plan_page.page(answer, Address(page="plan", job=answer.job_id))
     assert page.word == answer.check.fits[0].verdict.word == "measure better"
-    assert page.answer == "Take a better gauge, or repeat every reading."
+    assert page.answer == answer.check.fits[0].verdict.action
+    assert page.answer.startswith("Take a better gauge, or repeat every reading; and have the gauge calibrated")
     assert "If it is not measured again: no way is sure enough" in page.reasons[1]
 
 

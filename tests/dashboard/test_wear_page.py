@@ -58,11 +58,12 @@ def sizes_of(slope, pieces=12, seed=3, start=0.2501, sd=0.0001):
 CASES = [
     (0.0, "no wear seen", "keep going", "No wear can be seen."),
     (-0.000034, "perhaps wear", "measure better", "Perhaps. Measure more pins before acting on it."),
-    (-0.00005, "wear seen", "change the tool", "Yes. See to the tool before the next pin."),
+    (-0.00005, "wear seen", "change the tool", "Yes. See to the tool now: the middle is past the limit."),
+    (-0.000045, "wear seen", "change the tool", "Yes. See to the tool before the next pin."),
 ]
 
 
-@pytest.mark.parametrize(("slope", "verdict", "badge", "answer"), CASES, ids=[case[1] for case in CASES])
+@pytest.mark.parametrize(("slope", "verdict", "badge", "answer"), CASES, ids=[str(case[0]) for case in CASES])
 def test_badge_headline_and_reason_agree(worn, slope, verdict, badge, answer):
     judged, address = worn(sizes_of(slope))
     assert wear_verdict(judged.check.features[0].wear) == verdict
@@ -93,7 +94,7 @@ def test_the_chance_of_a_signal_by_chance_is_that_of_the_whole_run(worn):
     text = words_of(html.Div(wear_page(judged, address).body))
     said = re.search(r"A steady run of 60 pieces shows at least one of these four by chance in about (\d+)", text)
     assert float(said[1]) / 100 == pytest.approx(seen, abs=0.06)
-    assert "looks" not in text
+    assert not re.search(r"\d looks", text)
 
 
 def test_events_and_a_wear_line_are_part_of_the_chance():
