@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from tracker.decide.words import listed, plural
+from tracker.decide.words import listed
 from tracker.judge.answers import AssemblyCheck, Check, ClosureCheck, LeftOver
 from tracker.judge.layout import LONG_UNIT, MOST_ROWS, before_work, chance_words, labelled, plan_words, table
-from tracker.judge.words import Scale, plain_name
+from tracker.judge.words import Scale, left_words, plain_name
 from tracker.plurals import noun
 
 
@@ -91,8 +91,7 @@ def _left_over(left: Sequence[LeftOver]) -> Iterator[str]:
     for item in left:
         by_reason.setdefault((item.feature, item.why), []).append(item.piece)
     for (feature, why), pieces in by_reason.items():
-        name = plain_name(feature) if len(pieces) == 1 else plural(plain_name(feature))
-        yield from labelled("left over", f"{name} {listed(pieces)}: {why}")
+        yield from labelled("left over", left_words(feature, pieces, why))
 
 
 def assembly_pair_lines(answer: Check, item: AssemblyCheck) -> Iterator[str]:

@@ -7,13 +7,13 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from tracker.decide import Shift
-from tracker.decide.words import listed, plural, share
+from tracker.decide.words import share
 from tracker.drift import Departure, WearLine
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
 from tracker.judge.assembly_text import assembly_lines, closure_pairs_where_chosen
 from tracker.judge.fits import drawing_words
 from tracker.judge.layout import LONG_UNIT, MOST_ROWS, before_work, chance_words, labelled, plan_words, table
-from tracker.judge.words import Scale, outside_words, plain_name
+from tracker.judge.words import Scale, left_words, outside_words, plain_name
 from tracker.plurals import noun
 from tracker.result import Interval
 from tracker.units import convert, format_number, small_unit
@@ -28,6 +28,7 @@ GOES_TOGETHER = ("press as they come", "pair", "sort")
 SURE_OF_WEAR = 0.01
 SOMETHING_CHANGED = "something changed that no event explains"
 PIECES_THAT_SHOW_SHAPE = 50
+SMALLEST_IN_TWO, MOST_DECIMALS = 0.095, 5
 
 
 def check_lines(answer: Check, readings: Import | None = None) -> Iterator[str]:
@@ -131,8 +132,7 @@ def left_over_lines(fit: FitCheck) -> Iterator[str]:
     for item in fit.left_over:
         by_reason.setdefault((item.feature, item.why), []).append(item.piece)
     for (feature, why), pieces in by_reason.items():
-        name = plain_name(feature) if len(pieces) == 1 else plural(plain_name(feature))
-        yield from labelled("left over", f"{name} {listed(pieces)}: {why}")
+        yield from labelled("left over", left_words(feature, pieces, why))
 
 
 def feature_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
@@ -316,10 +316,15 @@ def _departure_words(found: Departure, feature: FeatureCheck, scale: Scale) -> s
 
 
 def finer(scale: Scale) -> Write:
-    """Return a writer of small differences with two decimals, for slopes and gauge noise."""
-    return lambda value, signed=False: format_number(
-        convert(value, scale.unit, small_unit(scale.unit)), 2, signed=signed
-    )
+    """Return a writer of small differences (slopes, gauge noise): two decimals, or two digits of a smaller one."""
+
+    def write(value: float, signed: bool = False) -> str:
+        small = convert(value, scale.unit, small_unit(scale.unit))
+        below = 0 < abs(small) < SMALLEST_IN_TWO
+        decimals = min(1 - math.floor(math.log10(abs(small))), MOST_DECIMALS) if below else 2
+        return format_number(small, decimals, signed=signed)
+
+    return write
 
 
 def _gap_words(fit: FitCheck, scale: Scale) -> str:
