@@ -10,7 +10,7 @@ import numpy as np
 from tracker.decide import Verdict, verdict
 from tracker.decide.words import listed, share
 from tracker.errors import NotEnoughData
-from tracker.fit import Chance, Closure, Pairing, chance_any, closure
+from tracker.fit import Chance, Closure, Pairing, Target, chance_any, closure
 from tracker.judge.answers import FeatureCheck, FitCheck, LeftOver, PairRow, PlannedPair
 from tracker.judge.cuts import NextCut, cut_to_suit, planned_cuts, target_of
 from tracker.judge.features import attempt
@@ -156,6 +156,31 @@ def _one_sided(job: Job, fit: Fit, inner: FeatureCheck, outer: FeatureCheck) -> 
         names=names,
         say=scale.say,
     )
+    unmade = missing.name if measured.sizes is not None else None
+    return _without_pairs(fit, word, reasons, drawn=drawn, target=target, cut_next=unmade, cut_to=cut_to)
+
+
+def _held_up(job: Job, fit: Fit, inner: FeatureCheck, outer: FeatureCheck) -> FitCheck:
+    """Return the answer when pieces are known from one side only: that, and what to measure."""
+    reasons = {
+        item.name: item.reasons.get("sizes", f"{item.name} has no readings")
+        for item in (inner, outer)
+        if item.sizes is None
+    }
+    return _without_pairs(fit, one_sided_verdict(job, (inner, outer)), reasons)
+
+
+def _without_pairs(
+    fit: Fit,
+    word: Verdict,
+    reasons: dict[str, str],
+    *,
+    drawn: Closure | None = None,
+    target: Target | None = None,
+    cut_next: str | None = None,
+    cut_to: float | None = None,
+) -> FitCheck:
+    """Return the answer for a fit of which no pair can be looked at."""
     return FitCheck(
         name=fit.name,
         internal=fit.internal,
@@ -172,41 +197,11 @@ def _one_sided(job: Job, fit: Fit, inner: FeatureCheck, outer: FeatureCheck) -> 
         left_over=(),
         classes=None,
         best_target=target,
-        cut_next=missing.name if measured.sizes is not None else None,
+        cut_next=cut_next,
         cut_to=cut_to,
         shift=None,
         plan=None,
         reasons=reasons,
-    )
-
-
-def _held_up(job: Job, fit: Fit, inner: FeatureCheck, outer: FeatureCheck) -> FitCheck:
-    """Return the answer when pieces are known from one side only: that, and what to measure."""
-    return FitCheck(
-        name=fit.name,
-        internal=fit.internal,
-        external=fit.external,
-        gap_lower=fit.gap_lower,
-        gap_upper=fit.gap_upper,
-        target=fit.aim,
-        mean_gap=None,
-        verdict=one_sided_verdict(job, (inner, outer)),
-        chance=None,
-        from_drawing=None,
-        pairing=None,
-        pairs=(),
-        left_over=(),
-        classes=None,
-        best_target=None,
-        cut_next=None,
-        cut_to=None,
-        shift=None,
-        plan=None,
-        reasons={
-            item.name: item.reasons.get("sizes", f"{item.name} has no readings")
-            for item in (inner, outer)
-            if item.sizes is None
-        },
     )
 
 
