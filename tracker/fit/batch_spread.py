@@ -185,14 +185,15 @@ def given_readings(sizes: Floats, uncertainty: Floats) -> tuple[Floats, Floats]:
     read. With true sizes normal, the true size of a piece measured x lies about
     ``mean + k (x - mean)`` with variance ``k u^2``, ``k = v / (v + u^2)``, v the true variance
     (averaged over what the batch leaves open). With fewer than three pieces the spread is unknown and
-    the sizes are taken as they read. Not normal, or several populations in one batch: the pull towards
-    the mean is then somewhat wrong, by less than u.
+    the sizes are taken as they read; so are sizes that all read alike, for what spread their uncertainty
+    hides does not show, and the error of a step is then the same in all of them. Not normal, or several
+    populations in one batch: the pull towards the mean is then somewhat wrong, by less than u.
 
     References
     ----------
     JCGM 106:2012, 7.2 and annex A (posterior of a measurand with a normal prior; from memory).
     """
-    if len(sizes) < 3 or not np.any(uncertainty > 0):
+    if len(sizes) < 3 or not np.any(uncertainty > 0) or np.ptp(sizes) <= 1e-12 * np.max(np.abs(sizes)):
         return sizes, uncertainty
     side = side_spread(sizes, uncertainty)
     observed, weight = variance_nodes(side.variance, side.n - 1.0, side.noise)

@@ -204,3 +204,20 @@ def test_predictive_is_the_core_of_chance_any():
     good, tight, every = predictive(gap_spread(*sides, 0.0), LOW, HIGH, 6)
     result = chance_any(BORES, PLUGS, LOW, HIGH)
     assert (good, 6 * tight, every) == pytest.approx((result.pair, result.too_tight, result.all))
+
+
+def test_sizes_that_all_read_alike_are_no_surer_than_their_step():
+    """Four bores and four pins in one step of 0.0004 each: true gaps are a sum of two uniform errors, drawn here.
+
+    Nothing shows that the errors average out: they may well be the same in all pieces.
+    """
+    rng = np.random.default_rng(20261126)
+    step = 0.0004
+    error = rng.uniform(-step / 2, step / 2, (200_000, 2))
+    gap = 0.0005 + error[:, 0] - error[:, 1]
+    one = float(np.mean((gap >= 0.0002) & (gap <= 0.0008)))  # 1 - (1/4)**2, the corners of the triangle
+    assert one == pytest.approx(0.9375, abs=0.003)
+    u = np.full(4, step / math.sqrt(12))
+    found = chance_any(np.full(4, 0.5002), np.full(4, 0.4997), 0.0002, 0.0008, (u, u))
+    assert found.pair_measured == pytest.approx(one, abs=0.01)
+    assert found.all_measured == pytest.approx(one**4, abs=0.03)
