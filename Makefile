@@ -10,7 +10,7 @@ demo: $(VENV)/.demo
 	$(BIN)/tenthwise demo
 
 test: $(VENV)/.test system
-	$(BIN)/python -m pytest -q -n 2 --dist loadgroup $(ARGS)
+	$(BIN)/python -m pytest -q -n 2 $(ARGS)
 
 lint: $(VENV)/.lint
 	$(BIN)/ruff check .

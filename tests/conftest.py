@@ -21,3 +21,19 @@ def untouched_global_randomness():
     before = global_state()
     yield
     assert global_state() == before, "the global random state was used"
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """Keep the browser's tests in one worker, and hand out all others one by one.
+
+    Two browsers at once leave neither the time that a page promises. (Groups by mark need node ids that can be
+    written, which pytest 9.2 no longer has.)
+    """
+    from xdist.scheduler import LoadScopeScheduling
+
+    class BrowserInOne(LoadScopeScheduling):
+        def _split_scope(self, nodeid):
+            return "browser" if nodeid.startswith("tests/browser/") else nodeid
+
+    return BrowserInOne(config, log)

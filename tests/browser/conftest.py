@@ -29,11 +29,10 @@ def missing(what: str) -> None:
 
 
 def pytest_collection_modifyitems(items):
-    """Mark every test here, and keep them in one worker: they share a browser."""
+    """Mark every test here."""
     for item in items:
         if Path(__file__).parent in item.path.parents:
             item.add_marker(pytest.mark.browser)
-            item.add_marker(pytest.mark.xdist_group("browser"))
 
 
 @pytest.fixture(scope="session")
