@@ -49,7 +49,7 @@ def test_the_register_says_when_a_gauge_is_due_and_an_overdue_one_marks_its_read
         past = "gauge past its calibration date"
         assert marks(record, job) == {"pin1": past, "pin2": "", "bore1": past}
         words = check(found, record.readings(job), [], today=TODAY).remarks
-        assert any("1 readings of bore count but are marked" in word for word in words)
+        assert any("1 reading of bore counts but is marked" in word for word in words)
 
 
 def test_a_job_without_registered_gauges_is_as_it_was(tmp_path):
