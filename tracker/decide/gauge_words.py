@@ -5,7 +5,8 @@ from __future__ import annotations
 from tracker.decide.words import first_up
 
 COUNTS_FROM = 0.1
-"""Share of the variance from which a part of the uncertainty is worth a sentence; under it the other part decides."""
+"""Share of the variance from which a part of the uncertainty is worth a sentence; under it the other part decides
+(our choice, no source)."""
 
 CALIBRATE = "have the gauge calibrated more closely, or set it against a master of known size"
 

@@ -15,7 +15,7 @@ COARSE = 0.5
 """Share within limits at the best setting under which a step is called too coarse (common practice, no source)."""
 
 LEAST_SAVED = 0.01
-"""A saving under this is not worth a figure."""
+"""A saving under this is not worth a figure (our choice, no source)."""
 
 
 def is_out(mean: float, terms: Terms) -> bool:

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from tracker.decide.edges import NOT_MADE
 from tracker.decide.plans import PlanPair
 from tracker.judge.answers import FeatureCheck, PlannedPair
 
 if TYPE_CHECKING:
     from tracker.job import Fit
     from tracker.judge.joined import Joined
-
-NOT_MADE = "not made"
 
 
 def planned_pairs(fit: Fit, joined: Joined, features: Mapping[str, FeatureCheck]) -> tuple[PlannedPair, ...]:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from tracker.job import Job
 
 WORTH_ASKING = 0.5
-"""Assemblies more that must be expected good before a plan leaves the drawing."""
+"""Assemblies more that must be expected good before a plan leaves the drawing (our choice, no source)."""
 
 
 def plan_of(

@@ -14,13 +14,15 @@ from tracker.spread.arguments import Array, count, listed
 from tracker.spread.censored import IntervalFit, interval_fit
 
 LEAST_BETWEEN = 5
-"""Pieces known from both sides from which on they may speak for one that is not (as wear is looked for from 5 on)."""
+"""Pieces known from both sides from which on they may speak for one that is not (as wear is looked for from 5
+on; our choice, no source)."""
 
 LEAST_DOF = 2.0
 """Worth of the spread in degrees of freedom, above which a piece's variance beyond a bound is finite."""
 
 LEAST_SHARE = 0.02
-"""Share of such pieces that must be expected beyond the bound: farther out the tail of a normal is a guess."""
+"""Share of such pieces that must be expected beyond the bound: farther out the tail of a normal is a guess (our
+choice, no source)."""
 
 MOST_NAMED = 8
 """Pieces that a sentence names one by one."""
