@@ -18,7 +18,7 @@ from dashboard.parts.tables import Column, table
 from dashboard.parts.touched import touched_button
 from tracker.decide import Shift
 from tracker.decide.words import count, plural
-from tracker.judge import FitCheck, plain_name
+from tracker.judge import FitCheck, PlannedCut, plain_name
 from tracker.judge.text import chance_words
 from tracker.judge.words import machine_words
 from tracker.units import convert, decimals_of, format_number
@@ -49,14 +49,26 @@ def page(answer: Answer, address: Address) -> Page:
         if item.shift is not None and item.name != cut.found.name
     ]
     left = [picture("next-twenty", here, drawn)]
-    right = [_enter(answer, cut, shift), picture("leave-alone", here, leave_alone(rows, answer.numbers()))]
+    planned = () if cut.fit is None else cut.fit.planned_cuts
+    right = [
+        *(_enter_first(answer, cut, item, numbers) for item in planned),
+        _enter(answer, cut, shift, after=bool(planned)),
+    ]
+    clear = picture("leave-alone", here, leave_alone(rows, answer.numbers()))
+    come_about = _come_about(answer, cut, shift, numbers)
+    # Two panels to enter are as tall as the first picture: the second then stands beside the table.
+    body = (
+        [columns(left, right), columns([come_about], [clear])]
+        if planned
+        else [columns(left, [*right, clear]), come_about]
+    )
     return Page(
         question=f"How much should the next {plural(name)} change?",
         answer=shift_answer(cut.found.name, shift, numbers),
-        reasons=[shift.reason, *(planned.words for planned in (() if cut.fit is None else cut.fit.planned_cuts))],
+        reasons=[shift.reason, *(item.words for item in planned)],
         word="leave it alone" if shift.leave_alone else "shift",
         choosers=choosers,
-        body=[columns(left, right), _come_about(answer, cut, shift, numbers)],
+        body=body,
         job=answer.check.job,
     )
 
@@ -124,7 +136,8 @@ def machine_number(answer: Answer, cut: Cut, value: float) -> str:
     return format_number(own, decimals, signed=True, minus=MINUS)
 
 
-def _enter(answer: Answer, cut: Cut, shift: Shift) -> html.Section:
+def _how_entered(answer: Answer, cut: Cut) -> str:
+    """Say on what, in what unit, which way and in what steps the machine takes a number."""
     machine = answer.job.features[cut.found.name].machine
     step = (
         ""
@@ -132,12 +145,35 @@ def _enter(answer: Answer, cut: Cut, shift: Shift) -> html.Section:
         else f"; it steps in {machine_number(answer, cut, machine.increment).lstrip('+')}"
     )
     on = entered_on(answer.job.features[cut.found.name])
-    how = f"On the {on}, {LONG_WORD[answer.own_unit]}; plus makes the part {machine.plus_makes}{step}."
+    return f"On the {on}, {LONG_WORD[answer.own_unit]}; plus makes the part {machine.plus_makes}{step}."
+
+
+def _enter_first(answer: Answer, cut: Cut, planned: PlannedCut, numbers: Numbers) -> html.Section:
+    """Return what is entered for the new pieces of the plan: they are cut before any other batch."""
+    name = plain_name(cut.found.name)
+    return panel(
+        f"First, {count(planned.pieces, f'new {name}')} of the plan",
+        html.P(machine_number(answer, cut, planned.offset), className="big"),
+        html.P(
+            typeset(
+                f"to come out at {numbers.size(planned.size)} {numbers.unit}, counted from how the machine stands now."
+                if planned.offset
+                else f"The machine stands right for {numbers.size(planned.size)} {numbers.unit}: enter nothing."
+            )
+        ),
+        how=_how_entered(answer, cut),
+    )
+
+
+def _enter(answer: Answer, cut: Cut, shift: Shift, after: bool = False) -> html.Section:
+    """Return what is entered for the next batch; ``after`` the new pieces of a plan, where one makes them."""
+    machine = answer.job.features[cut.found.name].machine
+    how = _how_entered(answer, cut)
     words = machine_words(machine)
     usual = [html.P(typeset(words), className="how")] if words else []
     if shift.leave_alone or shift.offset is None:
         return panel(
-            "Enter nothing",
+            "For a batch after them, nothing" if after else "Enter nothing",
             html.P(machine_number(answer, cut, 0.0), className="big"),
             html.P(
                 typeset(
@@ -150,9 +186,12 @@ def _enter(answer: Answer, cut: Cut, shift: Shift) -> html.Section:
             how=how,
         )
     return panel(
-        "Enter at the machine",
+        "For a batch after them" if after else "Enter at the machine",
         html.P(machine_number(answer, cut, shift.offset), className="big"),
-        html.P("on top of what is entered now. Take the next piece out and measure it before going on."),
+        html.P(
+            f"{'counted from how the machine stands now too' if after else 'on top of what is entered now'}."
+            " Take the next piece out and measure it before going on."
+        ),
         html.Div(
             touched_button(
                 answer,

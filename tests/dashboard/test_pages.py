@@ -333,3 +333,15 @@ def test_a_job_that_asks_for_no_fit_is_not_counted_as_waiting(answers, numbers_o
         f"{words[go].capitalize()} jobs go together, {words[rest]} {'needs' if rest == 1 else 'need'} work first."
         in text
     )
+
+
+def test_the_new_pieces_of_a_plan_are_entered_before_the_next_batch(answers, numbers_of):
+    """Two numbers, both counted from how the machine stands now: they do not come on top of one another."""
+    text = words_of(rendered(answers, "/next", f"?job={numbers_of['rest_buttons']}&feature=shank")[0])
+    (planned,) = answers.of(numbers_of["rest_buttons"]).check.fits[0].planned_cuts
+    first, after = text.index("First, two new shanks of the plan"), text.index("For a batch after them")
+    assert first < text.index(f"{planned.offset:+.4f}", first) < after
+    assert "from how the machine stands now" in text[first:after]
+    assert "on top of what is entered" not in text
+    alone = words_of(rendered(answers, "/next", f"?job={numbers_of['guide_pins']}")[0])
+    assert "of the plan" not in alone

@@ -95,6 +95,7 @@ class _Facts:
     gap_tolerance: float | None
     gap_uncertainty: float
     gap_common: float
+    gap_operators: float
     worst_margin: float | None
     gauge_fault: str
     target: float | None
@@ -150,6 +151,7 @@ def verdict(
     gap_tolerance: float | None = None,
     gap_uncertainty: float = 0.0,
     gap_common: float = 0.0,
+    gap_operators: float = 0.0,
     worst_margin: float | None = None,
     gauge_fault: str = "",
     target: float | None = None,
@@ -191,7 +193,9 @@ def verdict(
     gap_uncertainty : float
         Standard uncertainty of one gap, all parts in it.
     gap_common : float
-        The part of it that all gaps share (calibration, temperature).
+        The part of it that all gaps share (calibration, temperature, operators who read apart).
+    gap_operators : float
+        The part of ``gap_common`` that comes from operators.
     worst_margin : float, optional
         Least distance of a paired gap to its limit.
     gauge_fault : str
@@ -252,6 +256,7 @@ def verdict(
         gap_tolerance=gap_tolerance,
         gap_uncertainty=gap_uncertainty,
         gap_common=gap_common,
+        gap_operators=gap_operators,
         worst_margin=worst_margin,
         gauge_fault=gauge_fault,
         target=target,
@@ -396,7 +401,8 @@ def _measure(facts: _Facts) -> tuple[str, str, str]:
             f"read in the middle would all be good with only {facts.said(facts.best_possible)} chance, and {asked} "
             "was asked."
         )
-        return reason, better_sizes(facts.gap_uncertainty, facts.gap_common), _gauge_change(facts, width / 2)
+        better = better_sizes(facts.gap_uncertainty, facts.gap_common, facts.gap_operators)
+        return reason, better, _gauge_change(facts, width / 2)
     margin = "" if facts.worst_margin is None else f", the nearest {facts.say(abs(facts.worst_margin))} from a limit"
     if (facts.pairs_good or 0) >= facts.wanted:
         reason = (
@@ -409,7 +415,7 @@ def _measure(facts: _Facts) -> tuple[str, str, str]:
             f"uncertainty ({u} standard in a gap) {facts.pairs_good_most} could be: it cannot tell about the rest."
         )
     near = f"the {count(facts.near, 'pair')} near a limit" if facts.near else "the pieces near a limit"
-    action = measured_again(facts.gap_uncertainty, facts.gap_common, near)
+    action = measured_again(facts.gap_uncertainty, facts.gap_common, near, facts.gap_operators)
     return reason, action, _gauge_change(facts, facts.worst_margin)
 
 
@@ -482,7 +488,6 @@ def _check(facts: _Facts) -> None:
             raise TrackerError(f"{name} is {value!r}; a chance lies between 0 and 1")
     if not 0 < facts.assurance < 1:
         raise TrackerError(f"assurance is {facts.assurance!r}; it lies between 0 and 1, for example 0.95")
-    if facts.gap_uncertainty < 0 or facts.gap_common < 0:
-        raise TrackerError(
-            f"gap_uncertainty is {facts.gap_uncertainty!r} and gap_common {facts.gap_common!r}; give zero or more"
-        )
+    for name in ("gap_uncertainty", "gap_common", "gap_operators"):
+        if getattr(facts, name) < 0:
+            raise TrackerError(f"{name} is {getattr(facts, name)!r}; give zero or more")

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
         FitCheck,
         LeftOver,
         PairRow,
+        PlannedCut,
         PlannedPair,
         ReadingsCount,
     )
@@ -36,6 +37,7 @@ __all__ = [
     "GaugeCheck",
     "LeftOver",
     "PairRow",
+    "PlannedCut",
     "PlannedPair",
     "ReadingsCount",
     "Scale",
@@ -63,7 +65,8 @@ __getattr__ = on_first_use(
     "tracker.judge",
     {
         "tracker.judge.answers": (
-            "AssemblyCheck Check ClosureCheck FeatureCheck FitCheck LeftOver PairRow PlannedPair ReadingsCount"
+            "AssemblyCheck Check ClosureCheck FeatureCheck FitCheck LeftOver PairRow PlannedCut PlannedPair"
+            " ReadingsCount"
         ),
         "tracker.judge.assembly": "check fingerprint readings_of",
         "tracker.judge.gauges": "GaugeCheck judge_gauge",

@@ -16,6 +16,7 @@ from tracker.fit.batch_spread import given_readings
 from tracker.fit.together import all_hold
 from tracker.judge.answers import ClosureAssembly, FeatureCheck, LeftOver
 from tracker.judge.joined import COVERAGE, NEVER_SURE
+from tracker.judge.operators import doubt_from_operators
 from tracker.judge.words import Scale, plain_name
 
 if TYPE_CHECKING:
@@ -149,6 +150,7 @@ def answer_of(
     """
     name, found, wanted = plain_name(terms.name), made.found, made.wanted
     doubt = float(np.sqrt(np.mean(np.square(made.spread))))
+    operators = doubt_from_operators(features, terms.terms)
     how = f" ({found.method})" if found.good < found.most else ""
     if found.good == wanted:
         holds, asked = share(min(made.chance or 0.0, NEVER_SURE), beside=job.assurance), share(job.assurance)
@@ -162,7 +164,7 @@ def answer_of(
             f"As listed all {wanted} sums of {name} are within limits as measured, but with {scale.say(doubt)} of"
             f" standard uncertainty in a sum they all hold with only {holds} chance, and {asked} was asked."
         )
-        return "measure better", reason, measured_again(doubt, made.common, "the pieces near a limit")
+        return "measure better", reason, measured_again(doubt, made.common, "the pieces near a limit", operators)
     wide = COVERAGE * doubt
     could = arranged(made.shares, _less(terms.lower, wide), _more(terms.upper, wide), made.common).found.good
     if could == wanted:
@@ -170,7 +172,7 @@ def answer_of(
             f"{found.good} of {wanted} sums of {name} are within limits as measured{how}, and within the gauge's"
             f" uncertainty ({scale.say(doubt)} standard in a sum) {could} could be: it cannot tell about the rest."
         )
-        return "measure better", reason, measured_again(doubt, made.common, "the pieces near a limit")
+        return "measure better", reason, measured_again(doubt, made.common, "the pieces near a limit", operators)
     if found.good < found.most:
         count = f"{found.good} of {wanted} were found that can"
     else:

@@ -21,8 +21,12 @@ from tracker.judge.arranged import Arranged, Share, answer_of, arranged
 from tracker.judge.features import attempt
 from tracker.judge.fits import one_sided_verdict
 from tracker.judge.joined import NEVER_SURE, Joined, own_pairing
+from tracker.judge.operators import doubt_from_operators
 from tracker.judge.parts import Parts
 from tracker.judge.words import Scale, plain_name
+
+Doubt = tuple[float, float, float]
+"""Standard uncertainty of a sum, what all sums share of it, and what of that comes from operators."""
 
 
 def judge_closure(
@@ -88,7 +92,7 @@ def judge_closure(
     made = None
     if result is not None and not missing and joined is None and len(shares) > 1:
         made = attempt(reasons, "which together", lambda: arranged(shares, terms.lower, terms.upper, common))
-    doubt = math.hypot(own, common), common
+    doubt = math.hypot(own, common), common, doubt_from_operators(features, terms.terms)
     verdict = _verdict(job, terms, features, result, missing, doubt, reasons, shares, made)
     if joined is not None and (joined.several or verdict.word == "pair"):
         verdict = _as_paired(verdict, joined)
@@ -192,7 +196,7 @@ def _verdict(
     features: dict[str, FeatureCheck],
     result: Closure | None,
     missing: list[str],
-    doubt: tuple[float, float],
+    doubt: Doubt,
     reasons: dict[str, str],
     shares: list[Share],
     made: Arranged | None,
@@ -218,13 +222,13 @@ def _answer(
     features: dict[str, FeatureCheck],
     result: Closure | None,
     missing: list[str],
-    doubt: tuple[float, float],
+    doubt: Doubt,
     reasons: dict[str, str],
     shares: list[Share],
     made: Arranged | None,
 ) -> tuple[str, str, str]:
-    """Return word, reason and action; ``doubt`` is the standard uncertainty of a sum and what all sums share of it."""
-    name, (uncertainty, common) = plain_name(terms.name), doubt
+    """Return word, reason and action."""
+    name, uncertainty = plain_name(terms.name), doubt[0]
     measure = f"Measure {listed(missing)}." if missing else "Measure two pieces of each of its terms."
     if result is None:
         return "cannot say", f"Of {name} nothing can be said: {reasons['result']}.", measure
@@ -243,13 +247,13 @@ def _answer(
     if inside:
         return "press as they come", f"Whichever pieces meet, {ends}, within limits.", "Put them together in any order."
     if math.isfinite(result.upper - result.lower) and 2 * room >= result.upper - result.lower:
-        return "measure better", _too_coarse(name, result, uncertainty, scale), better_sizes(uncertainty, common)
+        return "measure better", _too_coarse(name, result, uncertainty, scale), better_sizes(*doubt)
     if made is not None:
         return answer_of(job, terms, features, made, ends, scale)
     good = result.measured_share or 0.0
     if good > 0 and result.lower <= low and high <= result.upper:
         reason = f"As measured, {ends}: within limits, but by less than the gauge can tell."
-        return "measure better", reason, measured_again(uncertainty, common)
+        return "measure better", reason, measured_again(*doubt[:2], operators=doubt[2])
     if "which together" in reasons:
         reason = f"Not every way to put these pieces together is within limits: {ends}. {reasons['which together']}."
         return "cannot say", first_up(reason), "Judge them in smaller lots."
@@ -277,7 +281,7 @@ def _piece_by_piece(
     result: Closure,
     share_of: Share,
     room: float,
-    doubt: tuple[float, float],
+    doubt: Doubt,
     scale: Scale,
 ) -> tuple[str, str, str]:
     """Return word, reason and action where all terms lie on one part: no choice of mates changes its sum."""
@@ -293,7 +297,7 @@ def _piece_by_piece(
     if not out or beyond.max() <= room:
         where = f"{len(out)} out of limits" if out else "within limits"
         reason = f"Piece by piece, {ends}: {where}, but by less than the gauge can tell."
-        return "measure better", reason, measured_again(*doubt)
+        return "measure better", reason, measured_again(*doubt[:2], operators=doubt[2])
     said = listed([f"{label} ({scale.size(value)})" for label, value in out])
     many = len(out) > 1
     several = plural(part) if many else part

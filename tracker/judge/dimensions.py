@@ -12,6 +12,7 @@ import numpy.typing as npt
 
 from tracker.decide.words import listed
 from tracker.judge.answers import FeatureCheck, LeftOver
+from tracker.judge.operators import doubt_from_operators
 from tracker.judge.parts import Assembly, Demand
 from tracker.judge.words import plain_name
 
@@ -25,7 +26,8 @@ Floats = npt.NDArray[np.float64]
 class Table:
     """One part: labels of its pieces, and for every demand what they bring to the gap, with its uncertainty.
 
-    ``size`` and ``uncertainty`` have shape (pieces, demands); ``common`` (demands,) moves all pieces together.
+    ``size`` and ``uncertainty`` have shape (pieces, demands); ``common`` (demands,) moves all pieces together,
+    ``operators`` (demands,) is the part of it that comes from operators who read apart.
     ``features`` are its features, ``missing`` the pieces that lack a reading of one of them.
     """
 
@@ -34,6 +36,7 @@ class Table:
     size: Floats
     uncertainty: Floats
     common: Floats
+    operators: Floats
     missing: tuple[LeftOver, ...]
 
     def __len__(self) -> int:
@@ -58,6 +61,7 @@ def _table(assembly: Assembly, side: str, features: Mapping[str, FeatureCheck]) 
     rows = {name: np.array([places[name][piece] for piece in pieces], dtype=np.int64) for name in names}
     size = np.zeros((len(pieces), len(assembly.demands)))
     variance, common = np.zeros_like(size), np.zeros(len(assembly.demands))
+    operators = [doubt_from_operators(features, getattr(demand, side)) for demand in assembly.demands]
     for column, demand in enumerate(assembly.demands):
         terms: Mapping[str, float] = getattr(demand, side)
         for name, factor in terms.items():
@@ -70,6 +74,7 @@ def _table(assembly: Assembly, side: str, features: Mapping[str, FeatureCheck]) 
         size=size,
         uncertainty=np.sqrt(variance),
         common=common,
+        operators=np.array(operators),
         missing=tuple(_missing(every, places, names)),
     )
 

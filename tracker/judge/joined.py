@@ -291,6 +291,7 @@ def _verdict(
         gap_tolerance=None if math.isinf(width[tightest]) else float(width[tightest]),
         gap_uncertainty=float(doubt[tightest]),
         gap_common=float(common[tightest]),
+        gap_operators=math.hypot(inner.operators[tightest], outer.operators[tightest]),
         worst_margin=pairing.worst_margin,
         target=None if lone is None else lone.cut_to,
         names=names,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
@@ -29,6 +30,14 @@ def operator_remarks(features: Mapping[str, FeatureCheck], unit: str) -> tuple[s
         if found is not None and found.p_value < SURELY_APART and found.operator_sd > 0:
             words.append(f"{plain_name(name)}: {_apart(found, Scale(unit, feature.step))}; {AGREE}")
     return tuple(words)
+
+
+def doubt_from_operators(features: Mapping[str, FeatureCheck], terms: Mapping[str, float]) -> float:
+    """Return the standard uncertainty that operators who read apart leave in every sum of ``terms``."""
+    every = [(factor, features[name].sizes) for name, factor in terms.items()]
+    return math.hypot(
+        *(factor * found.operators.common for factor, found in every if found is not None and found.operators)
+    )
 
 
 def _apart(found: OperatorSpread, scale: Scale) -> str:

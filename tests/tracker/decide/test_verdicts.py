@@ -281,6 +281,20 @@ def test_repeats_are_not_asked_for_where_they_cannot_help(facts, common, says, s
     assert says_not not in answer.action
 
 
+@pytest.mark.parametrize("facts", [TOO_COARSE, NEAR_A_LIMIT], ids=["too coarse", "near a limit"])
+@pytest.mark.parametrize(
+    ("operators", "calibration", "one_feel"),
+    [(0.0, True, False), (0.7, True, True), (1.0, False, True)],
+    ids=["calibration", "both", "operators"],
+)
+def test_what_all_sizes_share_is_made_smaller_where_it_comes_from(facts, operators, calibration, one_feel):
+    """Operators who read apart are brought together; a calibration says nothing of how they hold the gauge."""
+    u = facts["gap_uncertainty"]
+    answer = verdict(**facts, gap_common=u, gap_operators=operators * u)
+    assert (CALIBRATION in answer.action) is calibration
+    assert ("one operator" in answer.action) is one_feel
+
+
 @pytest.mark.parametrize(
     ("facts", "says"),
     [
@@ -289,6 +303,7 @@ def test_repeats_are_not_asked_for_where_they_cannot_help(facts, common, says, s
         ({"internal": 2, "external": 2, "assurance": 1.0}, "assurance"),
         ({"internal": 2, "external": 2, "wanted": 0}, "one or more"),
         ({"internal": 2, "external": 2, "gap_uncertainty": -1.0}, "zero or more"),
+        ({"internal": 2, "external": 2, "gap_operators": -1.0}, "gap_operators is -1.0"),
     ],
 )
 def test_refuses_what_makes_no_sense(facts, says):
