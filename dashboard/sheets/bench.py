@@ -79,8 +79,11 @@ def _way(fit: FitCheck) -> str:
 
 
 def _meanwhile(fit: FitCheck) -> str:
-    if is_planned(fit):
-        return "First the work below. Not before the reworked and the new pieces are measured, then as listed here."
+    if is_planned(fit) and fit.plan is not None:
+        done = {"reworked": fit.plan.reworked, "new": fit.plan.remade}
+        which = " and the ".join(kind for kind, pieces in done.items() if pieces)
+        verb = "piece is" if sum(done.values()) == 1 else "pieces are"
+        return f"First the work below. Not before the {which} {verb} measured, then as listed here."
     if not fit.pairs:
         return ""
     verb = "reads" if len(fit.pairs) == 1 else "read"

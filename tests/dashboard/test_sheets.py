@@ -106,7 +106,7 @@ def test_a_batch_that_needs_work_is_pressed_by_the_plan(made, sample, tmp_path):
     printed, _ = read_pdf(pdf_of(sheet), tmp_path)
     for text in (words(sheet.document()), printed):
         assert "Do not press yet." in text
-        assert "Not before the reworked and the new pieces are measured" in text
+        assert "Not before the new pieces are measured" in text
         assert "First: two pieces to make" in text
         assert fit.plan.work[0] in text
         assert "Twelve pairs as the plan lists them, two of them after work" in text

@@ -29,7 +29,9 @@ if TYPE_CHECKING:
 @click.option("--record", metavar="URL", envvar="TENTHWISE_RECORD", help="The record; the user's own when not given.")
 @click.option("--feature", metavar="NAME", help="Type readings of this feature at the prompt, or from standard input.")
 @click.option("--piece", metavar="NAME", default="1", show_default=True, help="The piece that typing begins with.")
-@click.option("--repeats", type=click.IntRange(1), default=1, show_default=True, help="Readings typed a piece.")
+@click.option(
+    "--repeats", type=click.IntRange(1), help="Readings typed a place; without it as the job states them, else one."
+)
 @click.option("--serial", "port", metavar="PORT", help="Take one line a reading from a gauge on this port.")
 @click.option("--by", metavar="NAME", default="", help="Who logs, for example: bench 2.")
 @click.option("--yes", is_flag=True, help="Keep the good readings without asking; suspects are held back.")
@@ -44,7 +46,7 @@ def command(
     record: str | None,
     feature: str | None,
     piece: str,
-    repeats: int,
+    repeats: int | None,
     port: str | None,
     by: str,
     yes: bool,
@@ -55,7 +57,8 @@ def command(
     """Keep readings in the record.
 
     JOB is a folder with a job.toml (its files are read, or the FILEs named) or a job already in the record. With
-    --feature, values are typed one a line; "piece value" names the piece, an empty line ends.
+    --feature, values are typed one a line, piece by piece, each with the positions that the job states in turn;
+    "piece value" names the piece, an empty line ends.
 
     Exit status: 0 all kept, 1 some suspect or refused, 2 nothing kept, or bad input.
     """
@@ -98,10 +101,18 @@ def _job_number(kept: Record, job: str, by: str, *, revise: bool) -> int:
 
 
 def _typed(
-    kept: Record, number: int, feature: str | None, piece: str, repeats: int, port: str | None, by: str, as_json: bool
+    kept: Record,
+    number: int,
+    feature: str | None,
+    piece: str,
+    repeats: int | None,
+    port: str | None,
+    by: str,
+    as_json: bool,
 ) -> int:
     job = kept.job(number)
     name = pick(feature, list(job.features), "feature")
+    repeats, positions = repeats or job.features[name].repeats or 1, job.features[name].positions or ("",)
     refused = 0
     keeping: list[dict[str, Any]] = []
     turn = 0
@@ -110,10 +121,11 @@ def _typed(
         text = line
         if len(words) == 2 and not _is_reading(line, job.unit):
             piece, text, turn = words[0], words[1], 0
-        elif turn == repeats:
+        elif turn == repeats * len(positions):
             piece, turn = _after(piece), 0
+        spot = {"position": positions[turn // repeats]}
         try:
-            answer = kept.add_reading(number, name, piece, text, client_id=uuid.uuid4().hex, operator=by, by=by)
+            answer = kept.add_reading(number, name, piece, text, client_id=uuid.uuid4().hex, operator=by, by=by, **spot)
         except (JobError, TrackerError) as error:
             refused += 1
             click.echo(f"  not kept: {error}", err=True)

@@ -106,14 +106,37 @@ def test_log_keeps_a_folder_once_and_check_from_the_record_agrees(tmp_path):
 def test_log_from_standard_input_walks_through_the_pieces(tmp_path):
     record = tmp_path / "bench.sqlite"
     run("log", SAMPLES / "guide_pins", "--record", record, "--yes")
-    done = run(
-        "log", "1", "--record", record, "--feature", "pin", "--piece", "9", input=".37451\n.37449\n12 .3745\nbanana\n"
-    )
+    typed = ["log", "1", "--record", record, "--feature", "pin", "--piece", "9", "--repeats", "1"]
+    done = run(*typed, input=".37451\n.37449\n12 .3745\nbanana\n")
     assert done.exit_code == 1, done.output
     assert "piece 9" in done.output
     assert "piece 10" in done.output
     assert "piece 12" in done.output
     assert "not kept" in done.output
+
+
+def test_log_takes_the_positions_and_repeats_of_the_job_in_turn(tmp_path):
+    """Two a place as the job states, all places of a piece before the next piece; --repeats has the last word."""
+    (tmp_path / "job.toml").write_text(
+        '[job]\nname = "typed"\nunit = "in"\n[features.plug]\nkind = "external"\nnominal = 0.5\n'
+        'positions = ["left", "right"]\nrepeats = 2\n',
+        encoding="utf-8",
+    )
+
+    def places(*more: str) -> list[tuple]:
+        given = ["log", tmp_path, "--record", tmp_path / "bench.sqlite", "--feature", "plug", *more, "--json"]
+        kept = json.loads(run(*given, input=".5001\n.5002\n.5001\n.5003\n.5\n7 .5\n.5001\n.5002\n").stdout)["kept"]
+        return [(item["piece"], item["position"], item["repeat"]) for item in kept]
+
+    both = [("left", 1), ("left", 2), ("right", 1), ("right", 2)]
+    assert places() == [*(("1", *place) for place in both), ("2", "left", 1), *(("7", *place) for place in both[:3])]
+    assert places("--piece", "11", "--repeats", "1")[:5] == [
+        ("11", "left", 1),
+        ("11", "right", 1),
+        ("12", "left", 1),
+        ("12", "right", 1),
+        ("13", "left", 1),
+    ]
 
 
 def test_another_job_of_the_same_name_is_not_mixed_in(tmp_path):
