@@ -135,7 +135,8 @@ class Gauge:
 class Costs:
     """What things cost, in any one currency or in minutes; None where nothing was said.
 
-    ``touch`` is a stop to change an offset, the first piece after it included. ``stated`` names those of rework and
+    ``touch`` is a stop to change an offset, the first piece after it included; ``too_tight`` and ``too_loose`` are what
+    a piece costs that makes a fit so. ``stated`` names those of rework and
     remake that were given, if only as empty: what a stated one leaves out cannot be done.
     """
 
@@ -144,6 +145,8 @@ class Costs:
     remake: Mapping[str, float] = field(default_factory=dict)
     spoiled_assembly: float | None = None
     touch: float | None = None
+    too_tight: float | None = None
+    too_loose: float | None = None
     stated: tuple[str, ...] = ()
 
 

@@ -27,8 +27,10 @@ KEYS = {
     "fit": "internal external gap class target press seat",
     "closure": "terms limits",
     "gauge": "resolution calibration correction due range material line",
-    "costs": "press rework remake spoiled_assembly touch",
+    "costs": "press rework remake spoiled_assembly touch too_tight too_loose",
 }
+
+MISSES = ("too_tight", "too_loose")
 
 
 class JobReader:
@@ -433,11 +435,19 @@ class JobReader:
                 cost = self._number(listed, feature, f"[costs] {kind}", least=0.0)
                 if cost is not None:
                     by_feature[kind][feature] = cost
+        miss = {side: self._number(table, side, "[costs]", least=0.0) for side in MISSES}
+        for side, other in (MISSES, MISSES[::-1]):
+            if miss[side] == 0:
+                self.faults.append(f"[costs] {side} is 0; accepted is more than 0")
+            if side in table and other not in table:
+                self.faults.append(f"[costs] {side} stands alone; it is weighed against {other}: state both")
         return Costs(
             press=self._number(table, "press", "[costs]", least=0.0),
             rework=by_feature["rework"],
             remake=by_feature["remake"],
             spoiled_assembly=self._number(table, "spoiled_assembly", "[costs]", least=0.0),
             touch=self._number(table, "touch", "[costs]", least=0.0),
+            too_tight=miss["too_tight"],
+            too_loose=miss["too_loose"],
             stated=tuple(kind for kind in ("rework", "remake") if kind in table),
         )

@@ -123,9 +123,11 @@ def _typed(
             piece, text, turn = words[0], words[1], 0
         elif turn == repeats * len(positions):
             piece, turn = _after(piece), 0
-        spot = {"position": positions[turn // repeats]}
+        position = positions[turn // repeats]
         try:
-            answer = kept.add_reading(number, name, piece, text, client_id=uuid.uuid4().hex, operator=by, by=by, **spot)
+            answer = kept.add_reading(
+                number, name, piece, text, client_id=uuid.uuid4().hex, position=position, operator=by, by=by
+            )
         except (JobError, TrackerError) as error:
             refused += 1
             click.echo(f"  not kept: {error}", err=True)

@@ -91,6 +91,44 @@ def economic_aim(lower: float, upper: float, sd: float, cost_under: float, cost_
     return (lower + upper) / 2 + sd * sd * math.log(cost_under / cost_over) / (upper - lower)
 
 
+def cost_until_good(lower: float, upper: float, sd: float, cost_under: float, cost_over: float) -> float:
+    """Return what misses of one piece come to until it is good, where a miss is cut once more and may miss again.
+
+    Parameters
+    ----------
+    lower, upper : float
+        Limits of size.
+    sd : float
+        Spread, of the first cut and of every one after it.
+    cost_under, cost_over : float
+        What cutting once more costs after a piece under the lower and over the upper limit.
+
+    Notes
+    -----
+    With chances u and o of a miss on either side it is w = u (cost_under + w) + o (cost_over + w), so
+    w = (u cost_under + o cost_over) / (1 - u - o) at the aim that makes it least, where a miss costs its own side's
+    cost and w besides. Found by taking the aim and w from each other in turn.
+
+    Examples
+    --------
+    >>> round(cost_until_good(-1.0, 1.0, 0.2, 40.0, 8.0), 6)
+    1e-05
+    >>> round(cost_until_good(-1.0, 1.0, 2.0, 40.0, 8.0), 1)
+    30.0
+    """
+    again = 0.0
+    if sd <= 0:
+        return again
+    for _ in range(50):
+        aim = economic_aim(lower, upper, sd, cost_under + again, cost_over + again)
+        under, over = (float(special.ndtr(z / sd)) for z in (lower - aim, aim - upper))
+        found = (under * cost_under + over * cost_over) / max(1.0 - under - over, 1e-9)
+        if abs(found - again) <= 1e-9 * found:
+            return found
+        again = found
+    return again
+
+
 def aim_off(terms: Terms) -> float:
     """Return how far off the target to aim because an error costs more on one side.
 

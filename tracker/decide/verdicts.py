@@ -11,7 +11,7 @@ from scipy import special
 
 from tracker.decide.demands import Aim, chance_of_all
 from tracker.decide.gauge_words import better_sizes, measured_again
-from tracker.decide.words import Say, count, first_up, number_word, plain_length, share
+from tracker.decide.words import Say, count, first_up, number_word, plain_length, plural, share
 from tracker.errors import TrackerError
 from tracker.result import Result
 
@@ -429,9 +429,12 @@ def _unmeasured(facts: _Facts) -> tuple[str, str, str]:
     have, missing, number = (inner, outer, facts.internal) if facts.internal else (outer, inner, facts.external)
     reason = f"{first_up(count(number, have))} measured, no {missing} yet."
     if facts.target is None:
-        return reason, f"Measure at least two of {missing}.", f"Readings of {missing}."
-    action = f"Cut {missing} to {facts.say(facts.target)}, which suits the {have} sizes as measured, then measure it."
-    return reason, action, f"Readings of {missing}."
+        return reason, f"Measure at least two {plural(missing)}.", f"Readings of the {plural(missing)}."
+    action = (
+        f"Cut the {plural(missing)} to {facts.say(facts.target)}, which suits the {plural(have)} as measured, then"
+        " measure them."
+    )
+    return reason, action, f"Readings of the {plural(missing)}."
 
 
 _SENTENCES = {

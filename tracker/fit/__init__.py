@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from tracker.fit.chances import Chance, chance_any
     from tracker.fit.closures import Closure, Contribution, closure
     from tracker.fit.drawing import DrawnChance, chance_drawn
+    from tracker.fit.making import Unmade, unmade
     from tracker.fit.pairing import Pairing, pair
     from tracker.fit.pressing import press_fit
     from tracker.fit.seating import corner_seat, seat
@@ -25,6 +26,7 @@ __all__ = [
     "DrawnChance",
     "Pairing",
     "Target",
+    "Unmade",
     "best_target",
     "chance_any",
     "chance_drawn",
@@ -37,6 +39,7 @@ __all__ = [
     "pair",
     "press_fit",
     "seat",
+    "unmade",
 ]
 
 __getattr__ = on_first_use(
@@ -45,6 +48,7 @@ __getattr__ = on_first_use(
         "tracker.fit.chances": "Chance chance_any",
         "tracker.fit.closures": "Closure Contribution closure",
         "tracker.fit.drawing": "DrawnChance chance_drawn",
+        "tracker.fit.making": "Unmade unmade",
         "tracker.fit.pairing": "Pairing pair",
         "tracker.fit.pressing": "press_fit",
         "tracker.fit.seating": "corner_seat seat",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from tracker.decide import Plan, Shift, Verdict
 from tracker.drift import WearLine
-from tracker.fit import Chance, Classes, Closure, Pairing, Target
+from tracker.fit import Chance, Classes, Closure, Pairing, Target, Unmade
 from tracker.fit.press_results import PressFit
 from tracker.fit.seating import Seat
 from tracker.plurals import noun
@@ -153,7 +153,8 @@ class FitCheck(Result):
 
     ``cut_next`` is the side that is cut to suit the other, ``cut_to`` the size that suits the mates as measured: the
     mean mate and the gap aimed at when the job states one, else ``best_target``. ``shift`` brings the process there.
-    ``from_drawing`` is the gap when a side is not measured: the drawing's limits stand in for it. ``assembly`` names
+    ``from_drawing`` is the gap when nothing tells what to cut a side to: the drawing's limits stand in for it.
+    ``unmade`` is what may be expected of a side that is not made yet once it is cut to ``cut_to``. ``assembly`` names
     the assembly when its pairs must meet other fits or closures too: verdict, pairs and plan are then those of all at
     once, and ``chance`` is of this fit alone. ``press`` covers every pair that the verdict lets meet, and
     ``press_over`` says which those are; ``planned`` are the pairs of a plan that reworks or remakes pieces.
@@ -182,6 +183,8 @@ class FitCheck(Result):
     plan: Plan | None
     planned_cuts: tuple[PlannedCut, ...] = ()
     planned: tuple[PlannedPair, ...] = ()
+    unmade: Unmade | None = None
+    unmade_words: str = ""
     press: PressFit | None = None
     press_over: str = ""
     seat: Seat | None = None

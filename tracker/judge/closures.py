@@ -19,10 +19,10 @@ from tracker.job import ClosureTerms, Job
 from tracker.judge.answers import ClosureCheck, ClosurePair, FeatureCheck
 from tracker.judge.arranged import Arranged, Share, answer_of, arranged
 from tracker.judge.features import attempt
-from tracker.judge.fits import one_sided_verdict
 from tracker.judge.joined import NEVER_SURE, Joined, own_pairing
 from tracker.judge.operators import doubt_from_operators
 from tracker.judge.parts import Parts
+from tracker.judge.unmade import one_sided_verdict
 from tracker.judge.words import Scale, plain_name
 
 Doubt = tuple[float, float, float]

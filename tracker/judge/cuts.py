@@ -8,6 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from tracker.decide import Plan, Shift
 from tracker.decide.machine import in_steps, machine_offset
 from tracker.decide.plans import NEW_PIECES
@@ -15,7 +17,8 @@ from tracker.decide.words import plural
 from tracker.errors import NotEnoughData
 from tracker.fit import Target, best_target
 from tracker.judge.answers import FeatureCheck, PlannedCut
-from tracker.judge.features import Happening, attempt, combined, marks_of, miss_costs, shift_of
+from tracker.judge.features import Happening, attempt, combined, marks_of, shift_of
+from tracker.judge.misses import misses_of
 from tracker.judge.words import Scale, plain_name
 
 if TYPE_CHECKING:
@@ -176,20 +179,30 @@ def size_limits(fit: Fit, mate: float, side: str) -> tuple[float | None, float |
 def target_of(job: Job, fit: Fit, mates: Sizes, own: Sizes | None, side: str) -> Target:
     """Return the best target of a part for its measured mates; ``own`` are its sizes so far, None before any."""
     several = own is not None and len(own) > 1
-    under, over = miss_costs(job, job.features[side])
-    tight, loose = (over, under) if side == fit.external else (under, over)
-    return best_target(
-        mates.size,
-        _spread_of(job.features[side], own),
-        fit.gap_lower,
-        fit.gap_upper,
-        side="external" if side == fit.external else "internal",
-        cost_tight=tight,
-        cost_loose=loose,
-        uncertainty=mates.uncertainty,
-        common_uncertainty=mates.common_uncertainty,
-        sd_pieces=len(own) if several and own is not None else None,
-    )
+    misses = misses_of(job, job.features[side])
+    spread = _spread_of(job.features[side], own)
+
+    def best(under: float, over: float) -> Target:
+        tight, loose = (over, under) if side == fit.external else (under, over)
+        return best_target(
+            mates.size,
+            spread,
+            fit.gap_lower,
+            fit.gap_upper,
+            side="external" if side == fit.external else "internal",
+            cost_tight=tight,
+            cost_loose=loose,
+            uncertainty=mates.uncertainty,
+            common_uncertainty=mates.common_uncertainty,
+            sd_pieces=len(own) if several and own is not None else None,
+        )
+
+    found = best(misses.under, misses.over)
+    if not (misses.again and misses.leans):
+        return found
+    # What is cut once more may miss once more: a miss costs that too, on either side (see cost_until_good).
+    more = float(np.min(found.curve_cost / np.maximum(found.curve_good, 1e-9)))
+    return best(misses.under + more, misses.over + more)
 
 
 def _spread_of(feature: Feature, own: Sizes | None) -> float:
@@ -197,11 +210,17 @@ def _spread_of(feature: Feature, own: Sizes | None) -> float:
     if own is not None and len(own) > 1:
         measured = float(own.size.std(ddof=1))
         return max(measured, 1e-12 * abs(feature.nominal))
-    if feature.spread is not None:
-        return feature.spread
-    if feature.lower is None or feature.upper is None:
+    stated = spread_stated(feature)
+    if stated is None:
         raise NotEnoughData(
             f"the spread of {feature.name} is not known: measure two pieces, or give spread, or lower and upper, in"
             " job.toml"
         )
+    return stated
+
+
+def spread_stated(feature: Feature) -> float | None:
+    """Return the spread that the job states, else a sixth of the tolerance (common practice); None without either."""
+    if feature.spread is not None or feature.lower is None or feature.upper is None:
+        return feature.spread
     return (feature.upper - feature.lower) / 6

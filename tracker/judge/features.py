@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Protocol, TypeVar
 import numpy as np
 
 from tracker.decide import Shift, next_shift
-from tracker.decide.prices import REMAKE
+from tracker.decide.shift_terms import cost_until_good
 from tracker.drift import WearLine, wear_line
 from tracker.drift.lines import without_rounding
 from tracker.errors import NotEnoughData, OneSideOnly, TrackerError
 from tracker.judge.answers import FeatureCheck
+from tracker.judge.misses import misses_of
 from tracker.judge.words import Scale, plain_fault, plain_name
 from tracker.spread import (
     Capability,
@@ -202,18 +203,6 @@ def marks_of(feature: str, events: Sequence[Happening], found: Sizes | SizeLimit
     return tuple(sorted(marks, key=lambda mark: mark[0]))
 
 
-def miss_costs(job: Job, feature: Feature) -> tuple[float, float]:
-    """Return what a piece under its lower and over its upper limit costs: rework where material is left, else remake.
-
-    Alike on both sides unless the job states both costs for this feature.
-    """
-    rework, remake = job.costs.rework.get(feature.name), job.costs.remake.get(feature.name)
-    if rework and remake and feature.kind in ("external", "internal"):
-        return (remake, rework) if feature.kind == "external" else (rework, remake)
-    alike = remake or rework or (1.0 if job.costs.touch is None else REMAKE)
-    return alike, alike
-
-
 def shift_of(
     job: Job,
     feature: Feature,
@@ -240,11 +229,13 @@ def shift_of(
         common = 0.0 if gauge is None else gauge.calibration
     else:
         common = found.common_uncertainty
-    cost_under, cost_over = miss_costs(job, feature)
-    leans = ""
+    misses = misses_of(job, feature)
+    cost_under, cost_over, leans = misses.under, misses.over, ""
     if costs_in_target:
-        leans = "" if cost_under == cost_over else ("larger" if cost_under > cost_over else "smaller")
-        cost_under = cost_over = max(cost_under, cost_over)
+        leans, cost_under, cost_over = misses.leans, max(cost_under, cost_over), max(cost_under, cost_over)
+    elif misses.again and low is not None and high is not None:
+        more = cost_until_good(low, high, _scatter(found), cost_under, cost_over)
+        cost_under, cost_over = cost_under + more, cost_over + more
     return next_shift(
         # A size that the others lead to expect lies nearer to them than a true one: then their bounds are asked.
         found if isinstance(found, IntervalFit) or found.expected else found.size,
@@ -270,6 +261,13 @@ def shift_of(
         say=scale.say,
         say_offset=lambda value: f"{scale.entered(value, feature.machine.increment)} {scale.unit}",
     )
+
+
+def _scatter(found: Sizes | IntervalFit) -> float:
+    """Return the standard deviation of the sizes; 0 where they show none."""
+    if isinstance(found, IntervalFit):
+        return 0.0 if found.sd is None else found.sd.estimate
+    return float(found.size.std(ddof=1)) if len(found) > 1 else 0.0
 
 
 def _sizes(feature: Feature, gauge: Gauge | None, frame: pd.DataFrame) -> Sizes:

@@ -11,7 +11,6 @@ from tracker.decide.words import share
 from tracker.drift import Departure, WearLine
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
 from tracker.judge.assembly_text import assembly_lines, closure_pairs_where_chosen
-from tracker.judge.fits import drawing_words
 from tracker.judge.layout import LONG_UNIT, MOST_ROWS, before_work, chance_words, labelled, plan_words, table
 from tracker.judge.words import Scale, left_words, outside_words, plain_name
 from tracker.plurals import noun
@@ -92,8 +91,8 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
             f" of {chance.pairs} {noun(chance.pairs, 'pair')}"
             f" {chance.too_tight:.1f} too tight and {chance.too_loose:.1f} too loose",
         )
-    if fit.from_drawing is not None and fit.cut_next is not None:
-        yield from labelled("chance", drawing_words(fit.from_drawing))
+    if fit.unmade is not None:
+        yield from labelled("expected", fit.unmade_words)
     if fit.assembly is None and fit.pairing is not None and fit.pairing.chance_all is not None:
         near = sum(row.near for row in fit.pairs)
         good, holds = fit.pairing.good, chance_words(fit.pairing.chance_all)
