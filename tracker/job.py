@@ -136,7 +136,7 @@ class Costs:
     """What things cost, in any one currency or in minutes; None where nothing was said.
 
     ``touch`` is a stop to change an offset, the first piece after it included; ``too_tight`` and ``too_loose`` are what
-    a piece costs that makes a fit so. ``stated`` names those of rework and
+    a piece costs that makes a fit so, against 1 where only one is stated. ``stated`` names those of rework and
     remake that were given, if only as empty: what a stated one leaves out cannot be done.
     """
 

@@ -436,11 +436,7 @@ class JobReader:
                 if cost is not None:
                     by_feature[kind][feature] = cost
         miss = {side: self._number(table, side, "[costs]", least=0.0) for side in MISSES}
-        for side, other in (MISSES, MISSES[::-1]):
-            if miss[side] == 0:
-                self.faults.append(f"[costs] {side} is 0; accepted is more than 0")
-            if side in table and other not in table:
-                self.faults.append(f"[costs] {side} stands alone; it is weighed against {other}: state both")
+        self.faults += [f"[costs] {side} is 0; accepted is more than 0" for side in MISSES if miss[side] == 0]
         return Costs(
             press=self._number(table, "press", "[costs]", least=0.0),
             rework=by_feature["rework"],

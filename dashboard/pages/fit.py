@@ -20,7 +20,7 @@ from dashboard.parts.tables import Column, give, rails_for, rung, rung_head, siz
 from dashboard.parts.trays import trays_panel
 from dashboard.sheets.closures import closures_said
 from tracker.decide import Plan
-from tracker.decide.words import count, number_word, plural
+from tracker.decide.words import count, first_up, number_word, plural
 from tracker.fit.press_results import PressFit
 from tracker.judge import AssemblyCheck, FeatureCheck, FitCheck, PairRow, plain_name
 from tracker.judge.text import chance_words
@@ -71,7 +71,7 @@ def page(answer: Answer, address: Address) -> Page:
     return Page(
         question=f"Will the {plural(plain_name(fit.external))} go into the {plural(plain_name(fit.internal))}?",
         answer=fit_answer(fit),
-        reasons=[fit.verdict.reason, _do(fit)],
+        reasons=[fit.verdict.reason, _do(fit), *([first_up(fit.unmade_words)] if fit.unmade_words else [])],
         word=fit.verdict.word,
         choosers=[chooser("fit", options, plain_name(fit.name))],
         body=body,

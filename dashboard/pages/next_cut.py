@@ -17,7 +17,7 @@ from dashboard.parts.sentences import shift_answer
 from dashboard.parts.tables import Column, table
 from dashboard.parts.touched import touched_button
 from tracker.decide import Shift
-from tracker.decide.words import count, plural
+from tracker.decide.words import count, first_up, plural
 from tracker.judge import FitCheck, PlannedCut, plain_name
 from tracker.judge.text import chance_words
 from tracker.judge.words import machine_words
@@ -82,40 +82,36 @@ def _for_which(answer: Answer, address: Address, cut: Cut) -> Any:
 def _cannot(answer: Answer, address: Address, cut: Cut, choosers: list[Any]) -> Page:
     name = plain_name(cut.found.name)
     why = cut.found.reasons.get("shift") or cut.found.reasons.get("sizes") or f"no {name} is measured"
-    target = next(
-        (
-            fit.best_target
-            for fit in answer.check.fits
-            if fit.cut_next == cut.found.name and fit.best_target is not None
-        ),
-        None,
-    )
+    fits = [fit for fit in answer.check.fits if fit.cut_next == cut.found.name and fit.cut_to is not None]
     numbers, measured = answer.numbers(cut.found.name), cut.found.sizes is not None
     body: list[Any] = []
-    if target is not None:
+    if fits:
+        aim, target = f"{numbers.size(fits[0].cut_to or 0.0)} {numbers.unit}", fits[0].best_target
+        words = [first_up(fits[0].unmade_words)]
+        if target is not None:
+            window = (
+                f"Anywhere from {numbers.size(target.window[0])} to {numbers.size(target.window[1])}"
+                " loses at most 1 % of the good assemblies"
+            )
+            share_good = chance_words(target.share_good)
+            mates = count(target.n_mates, "mate")
+            words.append(
+                f"{window}; {share_good} are expected good with the {mates} measured." if measured else f"{window}."
+            )
         body.append(
             panel(
-                f"{'Aim the next' if measured else 'Cut the first'} {plural(name)} {'at' if measured else 'to'}"
-                f" {numbers.size(target.target)} {numbers.unit}",
-                html.P(
-                    typeset(
-                        f"Anywhere from {numbers.size(target.window[0])} to {numbers.size(target.window[1])}"
-                        f" loses at most 1 % of the good assemblies; {chance_words(target.share_good)} are expected"
-                        f" good with the {count(target.n_mates, 'mate')} measured."
-                    ),
-                    className="reason",
-                ),
+                f"{'Aim the next' if measured else 'Cut the first'} {plural(name)} {'at' if measured else 'to'} {aim}",
+                *(html.P(typeset(text), className="reason") for text in words if text),
             )
         )
     body.append(
         empty("What is missing", why, links=[("log readings", address.to(page="log", feature=cut.found.name).href)])
     )
     said = "Cannot say yet."
-    if target is not None:
-        aim = f"{numbers.size(target.target)} {numbers.unit}"
+    if fits:
         said = f"Cannot say by how much; aim the next {plural(name)} at {aim}."
         if not measured:
-            said = f"Cannot say by how much; cut the first {plural(name)} to {aim}."
+            said = f"Cut the first {plural(name)} to {aim}."
     return Page(
         question=f"How much should the next {plural(name)} change?",
         answer=said,

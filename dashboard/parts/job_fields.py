@@ -153,6 +153,8 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         Field("press", "one pressing", "1"),
         Field("spoiled_assembly", "a spoiled assembly", "120"),
         Field("touch", "a stop to change an offset", "2.5"),
+        Field("too_tight", "a piece that makes a fit too tight", "10"),
+        Field("too_loose", "a piece that makes a fit too loose", "1"),
     ),
 }
 """Section -> its fields. A row of a list has ``was`` too: the name it had in the text.

@@ -14,8 +14,8 @@ from dashboard.parts.cut import Cut, entered_on
 from dashboard.parts.sentences import shift_answer
 from dashboard.sheets.paper import CONTENT_WIDTH, Sheet, cautions, figure, grid, on_paper, section, sign_off, stop, tag
 from tracker.decide import Shift
-from tracker.decide.words import count, share
-from tracker.judge import plain_name
+from tracker.decide.words import count, first_up, plural, share
+from tracker.judge import FitCheck, plain_name
 from tracker.judge.words import machine_words
 
 KIND = "Set-up note"
@@ -34,7 +34,10 @@ def set_up_note(answer: Answer, cut: Cut, *, by: str, when: datetime.datetime) -
     machine = answer.job.features[cut.found.name].machine
     if cut.shift is None:
         why = cut.found.reasons.get("shift") or cut.found.reasons.get("sizes") or f"no {name} is measured"
+        first = _unmade(answer, cut)
         title = "Cannot say yet."
+        if first is not None:
+            title = f"Cut the first {plural(name)} to {numbers.size(first.cut_to or 0.0)} {numbers.unit}."
         parts = [stop("Nothing to enter.", why, *_first_cut(answer, cut, numbers))]
     else:
         shift = cut.shift
@@ -73,12 +76,21 @@ def set_up_note(answer: Answer, cut: Cut, *, by: str, when: datetime.datetime) -
     return Sheet(name="set-up", kind=KIND, title=title, job=answer.check.job, body=body)
 
 
+def _unmade(answer: Answer, cut: Cut) -> FitCheck | None:
+    """Return the fit that says what to cut a part to of which none is made yet."""
+    fits = (fit for fit in answer.check.fits if fit.cut_next == cut.found.name and fit.unmade is not None)
+    return next(fits, None)
+
+
 def _first_cut(answer: Answer, cut: Cut, numbers: Numbers) -> list[str]:
+    first = _unmade(answer, cut)
+    if first is not None:
+        return [first_up(first.unmade_words)]
     for fit in answer.check.fits:
         if fit.cut_next == cut.found.name and fit.best_target is not None:
             target = fit.best_target
             return [
-                f"Cut the first ones to {numbers.size(target.target)} {numbers.unit}: {share(target.share_good)} are"
+                f"Aim the next ones at {numbers.size(target.target)} {numbers.unit}: {share(target.share_good)} are"
                 f" expected good with the {count(target.n_mates, 'mate')} measured."
             ]
     return []

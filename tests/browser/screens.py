@@ -54,6 +54,7 @@ STATES = {
     "next-alone": "/next?job={guide_pins}",
     "next-wear": "/next?job={coupling_pins}",
     "next-one-side": "/next?job={one_side}",
+    "next-unmade": "/next?job={one_side}&feature=shank",
     "wear": "/wear?job={coupling_pins}&feature=pin",
     "wear-none": "/wear?job={rest_buttons}&feature=bore",
     "wear-too-few": "/wear?job={one_piece}",

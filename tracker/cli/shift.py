@@ -25,7 +25,7 @@ def command(
 
     Exit status: 0 leave it alone, 1 shift, 2 cannot say, or bad input.
     """
-    from tracker.judge import check, shift_lines
+    from tracker.judge import check, plain_name, shift_lines
 
     source = open_source(job, record)
     answer = check(source.job, source.readings, source.events)
@@ -36,7 +36,13 @@ def command(
     found = answer.feature(pick(feature, names, "feature"))
     shift = found.shift if own_target else suited.get(found.name) or found.shift
     if shift is None:
-        click.echo(f"cannot say: {found.reasons.get('shift') or found.reasons.get('sizes') or 'no readings'}", err=True)
+        fits = [fit for fit in answer.fits if fit.cut_next == found.name]
+        why = next((fit.reasons["shift"] for fit in fits if "shift" in fit.reasons), None)
+        why = why or found.reasons.get("shift") or found.reasons.get("sizes") or "no readings"
+        click.echo(f"cannot say: {why}", err=True)
+        for fit in fits:
+            if fit.unmade_words:
+                click.echo(f"{plain_name(fit.name)}: {fit.unmade_words}", err=True)
         ctx.exit(CANNOT_SAY)
     if as_json:
         print_json({"feature": found.name, **shift.to_dict()})

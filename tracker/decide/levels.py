@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import special
 
-from tracker.drift import wear_line
+from tracker.drift import WearLine, wear_line
 from tracker.drift.runs import Cut, cut_into_runs
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.spread import IntervalFit, Sizes, interval_fit
@@ -227,18 +227,20 @@ def _scatter(
             line = wear_line(cut.size, cut.order, cutting)
         except NotEnoughData:
             wear_from = "too few pieces to see any"
-        if line is not None and line.p_value < WEAR_SEEN_BELOW and line.slope.estimate != 0.0:
-            slope, wear_from = line.slope.estimate, f"seen (p = {line.p_value:.2g})"
-            slope_variance = line.sd.estimate**2 / line.slope_sxx
-        else:
-            line = None
+        if line is not None:
+            floor = max(line.sd.estimate, uncertainty, _least_noise(cut.size))
+            p_value = _p_value(line, floor)
+            if p_value < WEAR_SEEN_BELOW:
+                slope, wear_from = line.slope.estimate, f"seen (p = {p_value:.2g})"
+                slope_variance = floor * floor / line.slope_sxx
+            else:
+                line = None
     if sd is not None:
         measured = math.hypot(sd, uncertainty)
         if line is not None:
             slope_variance = measured * measured / line.slope_sxx
         return _some(measured, cut), math.inf, slope, slope_variance, wear_from
     if line is not None:
-        floor = max(line.sd.estimate, uncertainty)
         return _some(floor, cut), float(line.dof), slope, floor * floor / line.slope_sxx, wear_from
     dof = cut.size.size - len(cut.runs)
     if dof < 1:
@@ -254,6 +256,24 @@ def _scatter(
     if measured <= 1e-12 * float(np.max(np.abs(cut.size))):
         measured = 0.0
     return _some(max(measured, uncertainty), cut), float(dof), slope, slope_variance, wear_from
+
+
+def _least_noise(size: np.ndarray) -> float:
+    """Return what rounding alone scatters: the finest step that the sizes show over the root of 12.
+
+    Readings on few steps lie on a line by chance, with nothing beside it to judge a slope by.
+    """
+    steps = np.diff(np.unique(size))
+    seen = steps[steps > 1e-9 * float(np.max(np.abs(size)))]
+    return 0.0 if seen.size == 0 else float(seen.min()) / math.sqrt(12.0)
+
+
+def _p_value(line: WearLine, sd: float) -> float:
+    """Return the two-sided p-value of the slope with at least ``sd`` about the line."""
+    if line.slope.estimate == 0.0 or sd <= 0:
+        return 1.0
+    t = abs(line.slope.estimate) * math.sqrt(line.slope_sxx) / sd
+    return float(2.0 * special.stdtr(line.dof, -t))
 
 
 def _some(measured: float, cut: Cut) -> float:

@@ -15,7 +15,10 @@ from tracker.decide.words import Say
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terms:
-    """What the decision is weighed by: limits, costs, the machine, and the pieces to come."""
+    """What the decision is weighed by: limits, costs, the machine, and the pieces to come.
+
+    ``settled`` says that set-ups are stated to land on their aim: then there is nothing to undo.
+    """
 
     level: Level
     target: float
@@ -32,6 +35,7 @@ class Terms:
     within: str
     across: str
     leans: str
+    settled: bool
     say: Say
     say_offset: Say
 

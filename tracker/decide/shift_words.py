@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
+from tracker.decide.levels import below
 from tracker.decide.shift_terms import Terms
 from tracker.decide.words import Say, count, first_up, share
 from tracker.result import Interval
@@ -42,6 +45,8 @@ def reason_of(
     ends = f"between {_side(wanted.low, say, 'larger', 'smaller')} and {_side(wanted.high, say, 'larger', 'smaller')}"
     if because == "noise" and say(level.scatter) == say(0.0):
         return f"{text}, and pieces that all read alike do not show what is noise; a finer gauge would."
+    if because == "noise" and terms.settled:
+        return f"{text}; set-ups are stated to land on their aim, so what the pieces are off is their own scatter."
     if because == "noise":
         text += "; with" if on_target else ", but with"
         text += (
@@ -56,14 +61,22 @@ def reason_of(
         return f"{text}{_too_coarse(terms)}."
     before, after = (terms.outcome(value)[1] for value in (0.0, change)) if terms.limited else (None, None)
     within = "" if before is None or after is None else f"{share(before)} of the next pieces {terms.within} as it is"
+    if within and level.slope and terms.ahead.size == 1:
+        within = f"{share(before or 0.0)} of pieces {terms.within} if made as the tool stands now"
     if because == "not worth it":
         saved = terms.saved(change) or 0.0
         ahead = count(terms.ahead.size, "piece")
+        if terms.touch == 0:
+            return (
+                f"{text}, but {within} and {share(after or 0.0)} after a shift: the target stands nearer to a limit"
+                " than the pieces do. Look at the target first."
+            )
         return (
             f"{text}, but {within} and {share(after or 0.0)} after a shift: over {ahead} that saves {_money(saved)}, "
             f"and touching the machine costs {terms.touch:.3g}."
         )
-    text += f"; the shift called for is {ends} ({share(wanted.confidence)} sure){_aimed(aimed, terms)}"
+    text += f"; the shift called for is {ends} ({share(wanted.confidence)} sure{_direction(wanted, terms)})"
+    text += _aimed(aimed, terms)
     if abs(wanted.estimate) <= noise:
         text += ", which is far from sure, but the mean itself lies beyond a limit"
     if before is None or after is None:
@@ -73,7 +86,16 @@ def reason_of(
         return f"{text}."
     if terms.leans:
         return f"{text}: the target leans to the {terms.leans} side, where a miss costs less."
-    return f"{text}: the target stands near a limit."
+    return f"{text}: more miss, on the side where a miss costs less."
+
+
+def _direction(wanted: Interval, terms: Terms) -> str:
+    """Say how sure the direction alone is, where the interval of the shift takes in none at all."""
+    if wanted.low * wanted.high > 0 or terms.middle_sd == 0:
+        return ""
+    away, scale = np.array([abs(wanted.estimate)]), np.array([terms.middle_sd])
+    sure = 1.0 - float(below(0.0, away, scale, terms.level.dof)[0])
+    return f", {share(sure)} sure that it is {'larger' if wanted.estimate > 0 else 'smaller'}"
 
 
 def _too_coarse(terms: Terms) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 
 from tracker.decide.levels import Event, Level, find_level, level_of_bounds, quantile, with_setup
 from tracker.decide.shift_terms import Terms, aim_off, economic_aim, entered
-from tracker.decide.shift_words import enter_of, is_out, reason_of
+from tracker.decide.shift_words import NEARER, enter_of, is_out, reason_of
 from tracker.decide.words import Say, count, plain_length
 from tracker.errors import TrackerError
 from tracker.result import Interval, Result
@@ -211,6 +211,8 @@ def next_shift(
     -0.0003
     """
     _check(lower, upper, sd, setup_sd, (cost_under, cost_over, touch_cost), confidence, pieces_ahead)
+    _finite(target=target, lower=lower, upper=upper, increment=increment, wear=wear)
+    _not_negative(common_uncertainty=common_uncertainty, target_uncertainty=target_uncertainty)
     if isinstance(sizes, Sizes):
         uncertainty = sizes.uncertainty if np.all(np.asarray(uncertainty) == 0) else uncertainty
         common_uncertainty = common_uncertainty or sizes.common_uncertainty
@@ -242,6 +244,7 @@ def next_shift(
         within=within,
         across=across,
         leans=leans,
+        settled=setup_sd == 0,
         say=say,
         say_offset=say if say_offset is None else say_offset,
     )
@@ -290,9 +293,14 @@ def _because(wanted: Interval, noise: float, change: float, bias: Interval, term
     if change == 0:
         return "under one step"
     saved = terms.saved(change)
-    if terms.touch > 0 and saved is not None and saved <= terms.touch:
+    if saved is not None and (saved <= terms.touch if terms.touch > 0 else _is_loss(saved, terms)):
         return "not worth it"
     return "shift"
+
+
+def _is_loss(saved: float, terms: Terms) -> bool:
+    """Return whether the change costs more than it saves; a target that leans has weighed that already."""
+    return not terms.leans and saved < -NEARER * terms.ahead.size * max(terms.under, terms.over)
 
 
 def _interval(estimate: float, standard: float, dof: float, confidence: float) -> Interval:
@@ -320,6 +328,19 @@ def _root_mean_square(uncertainty: float | Sequence[float] | np.ndarray) -> floa
     return float(np.sqrt(np.mean(values**2)))
 
 
+def _finite(**lengths: float | None) -> None:
+    """Refuse a length that is no finite number; None was not given."""
+    for name, value in lengths.items():
+        if value is not None and not math.isfinite(value):
+            raise TrackerError(f"{name} is {value!r}; give a finite length")
+
+
+def _not_negative(**uncertainties: float) -> None:
+    for name, value in uncertainties.items():
+        if not 0 <= value < math.inf:
+            raise TrackerError(f"{name} is {value!r}; give a standard uncertainty of zero or more")
+
+
 def _check(
     lower: float | None,
     upper: float | None,
@@ -336,7 +357,7 @@ def _check(
     if setup_sd is not None and not (setup_sd >= 0 and math.isfinite(setup_sd)):
         raise TrackerError(f"setup_sd is {setup_sd!r}; give zero or more, or leave it out when nothing is known")
     under, over, touch = costs
-    if not (under > 0 and over > 0 and touch >= 0):
+    if not (0 < under < math.inf and 0 < over < math.inf and 0 <= touch < math.inf):
         raise TrackerError(
             f"costs are {under:g} under, {over:g} over and {touch:g} to touch; the first two must be above zero, the "
             f"third zero or more"
@@ -345,5 +366,5 @@ def _check(
         raise TrackerError("touch_cost can only be weighed against pieces out of limits; give lower or upper")
     if not 0 < confidence < 1:
         raise TrackerError(f"confidence is {confidence!r}; it is a share between 0 and 1, for example 0.95")
-    if pieces_ahead is not None and pieces_ahead < 1:
+    if pieces_ahead is not None and not 1 <= pieces_ahead < math.inf:
         raise TrackerError(f"pieces_ahead is {pieces_ahead!r}; give at least one piece, or leave it out")

@@ -17,7 +17,7 @@ from tracker.decide.words import plural
 from tracker.errors import NotEnoughData
 from tracker.fit import Target, best_target
 from tracker.judge.answers import FeatureCheck, PlannedCut
-from tracker.judge.features import Happening, attempt, combined, marks_of, shift_of
+from tracker.judge.features import Happening, attempt, combined, marks_of, settled, shift_of
 from tracker.judge.misses import misses_of
 from tracker.judge.words import Scale, plain_name
 
@@ -72,7 +72,7 @@ def next_cut(job: Job, fit: Fit, features: Mapping[str, FeatureCheck], events: S
         lambda: shift_of(
             job,
             job.features[side],
-            own_sizes,
+            settled(own_sizes, own.wear, scale),
             marks_of(side, events, own_sizes),
             scale,
             target=cut_to,

@@ -33,6 +33,7 @@ from tracker.spread import (
     summarize,
 )
 from tracker.spread.one_sided import some_of
+from tracker.spread.rounding import rounding_of_mean
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -121,6 +122,7 @@ def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Seque
     bounds = None
     if found.go_no_go:
         bounds = attempt(reasons, "bounds", lambda: interval_fit(found.low, found.high))
+    wear = attempt(reasons, "wear", lambda: _wear(feature, found, _known(marks)))
     return FeatureCheck(
         name=feature.name,
         kind=feature.kind,
@@ -137,8 +139,10 @@ def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Seque
             reasons, "components", lambda: _components(frame, None if found is None else found.operators)
         ),
         normality=attempt(reasons, "normality", lambda: normality(_own(found, "what shape the sizes have").size)),
-        wear=attempt(reasons, "wear", lambda: _wear(feature, found, _known(marks))),
-        shift=attempt(reasons, "shift", lambda: _own_shift(job, feature, found, _known(marks), scale)),
+        wear=wear,
+        shift=attempt(
+            reasons, "shift", lambda: _own_shift(job, feature, settled(found, wear, scale), _known(marks), scale)
+        ),
         events=tuple((mark[0], mark[1]) for mark in marks or ()),
         reasons=reasons,
     )
@@ -228,7 +232,7 @@ def shift_of(
         gauge = job.gauge_of(feature.name)
         common = 0.0 if gauge is None else gauge.calibration
     else:
-        common = found.common_uncertainty
+        common = math.hypot(found.common_uncertainty, _rounded_alike(found))
     misses = misses_of(job, feature)
     cost_under, cost_over, leans = misses.under, misses.over, ""
     if costs_in_target:
@@ -261,6 +265,13 @@ def shift_of(
         say=scale.say,
         say_offset=lambda value: f"{scale.entered(value, feature.machine.increment)} {scale.unit}",
     )
+
+
+def _rounded_alike(found: Sizes) -> float:
+    """Return what rounding leaves in the mean where every piece reads the same each time: the pieces share it."""
+    if not found.coarse or found.step is None:
+        return 0.0
+    return rounding_of_mean(found.step, math.sqrt(max(_scatter(found) ** 2 - found.step**2 / 12, 0.0)))
 
 
 def _scatter(found: Sizes | IntervalFit) -> float:
@@ -315,6 +326,24 @@ def _known(marks: tuple[Mark, ...] | None) -> tuple[Mark, ...]:
     if marks is None:
         raise NotEnoughData("an event cannot be placed among the pieces (see events), and it may have moved the size")
     return marks
+
+
+def settled(found: Sizes, wear: WearLine | None, scale: Scale) -> Sizes:
+    """Return the sizes, from which it can be told where the process stands now.
+
+    Raises
+    ------
+    NotEnoughData
+        If they surely show a jump that no event explains: pieces before it say nothing of the next one.
+    """
+    departure = None if wear is None else wear.departure
+    if departure is None or departure.after is None:
+        return found
+    raise NotEnoughData(
+        f"something changed after piece {found.piece[round(departure.after) - 1]} that no event explains (size jumps by"
+        f" {scale.off(departure.amount)} {scale.small}), so where the process stands now is not known; log the event"
+        " (tool change, offset change) if there was one"
+    )
 
 
 def _own_shift(job: Job, feature: Feature, found: Sizes | IntervalFit, marks: Sequence[Mark], scale: Scale) -> Shift:

@@ -33,7 +33,7 @@ class Misses:
 def misses_of(job: Job, feature: Feature) -> Misses:
     """Return what misses of a feature cost.
 
-    As ``too_tight`` and ``too_loose`` state it; else rework where material is left and remake where none is; alike on
+    As ``too_tight`` and ``too_loose`` state it, one against 1 for the other; else rework where material is left and remake where none is; alike on
     both sides unless the job states both costs for this feature. A length has no tight side.
     """
     costs = job.costs
@@ -41,8 +41,8 @@ def misses_of(job: Job, feature: Feature) -> Misses:
         alike = _alike(job, feature)
         return Misses(alike, alike)
     outer = feature.kind == "external"
-    if costs.too_tight is not None and costs.too_loose is not None:
-        tight, loose = costs.too_tight, costs.too_loose
+    if costs.too_tight is not None or costs.too_loose is not None:
+        tight, loose = costs.too_tight or 1.0, costs.too_loose or 1.0
         return Misses(loose, tight) if outer else Misses(tight, loose)
     rework, remake = costs.rework.get(feature.name), costs.remake.get(feature.name)
     if rework and remake:

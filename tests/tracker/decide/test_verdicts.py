@@ -238,7 +238,7 @@ def test_a_plan_that_takes_the_risk_is_no_action():
 def test_one_batch_gets_the_target_for_the_other_part():
     answer = verdict(internal=12, external=0, target=0.62595, names=("bore", "shank"), say=lambda x: f"{x:.4f} in")
     assert "0.6259 in" in answer.action or "0.6260 in" in answer.action
-    assert "Cut shank" in answer.action
+    assert "Cut the shanks" in answer.action
 
 
 def test_nothing_measured_says_what_the_drawing_says():

@@ -130,9 +130,10 @@ def test_a_target_that_leans_says_why_fewer_are_within():
     """0.5013 is cut to on purpose: an oversize pin is ground down, an undersize one is scrap."""
     sizes = [0.50100, 0.50108, 0.50092, 0.50104, 0.50096]
     plain = next_shift(sizes, 0.5013, 0.5006, 0.5014)
-    assert plain.within_after < plain.within_before
-    assert plain.reason.endswith("the target stands near a limit.")
+    assert (plain.leave_alone, plain.because) == (True, "not worth it")
+    assert "the target stands nearer to a limit than the pieces do" in plain.reason
     leaning = next_shift(sizes, 0.5013, 0.5006, 0.5014, leans="larger")
+    assert leaning.within_after < leaning.within_before
     assert leaning.reason.endswith("the target leans to the larger side, where a miss costs less.")
 
 
