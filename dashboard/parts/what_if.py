@@ -122,6 +122,8 @@ def changed_job(job: Job, fit: FitCheck, asked: tuple[tuple[str, str], ...]) -> 
         remake=tables["remake"],
         spoiled_assembly=tried.get("spoiled", job.costs.spoiled_assembly),
         touch=job.costs.touch,
+        too_tight=job.costs.too_tight,
+        too_loose=job.costs.too_loose,
         stated=job.costs.stated,
     )
     sure = job.assurance
