@@ -212,6 +212,7 @@ def next_shift(
     """
     _check(lower, upper, sd, setup_sd, (cost_under, cost_over, touch_cost), confidence, pieces_ahead)
     _finite(target=target, lower=lower, upper=upper, increment=increment, wear=wear)
+    _each_once(order)
     _not_negative(common_uncertainty=common_uncertainty, target_uncertainty=target_uncertainty)
     if isinstance(sizes, Sizes):
         uncertainty = sizes.uncertainty if np.all(np.asarray(uncertainty) == 0) else uncertainty
@@ -333,6 +334,13 @@ def _finite(**lengths: float | None) -> None:
     for name, value in lengths.items():
         if value is not None and not math.isfinite(value):
             raise TrackerError(f"{name} is {value!r}; give a finite length")
+
+
+def _each_once(order: Sequence[float] | np.ndarray | None) -> None:
+    given = np.asarray([] if order is None else order, dtype=float).ravel()
+    if np.unique(given).size < given.size:
+        twice = next(value for value in given.tolist() if np.count_nonzero(given == value) > 1)
+        raise TrackerError(f"order has {twice:g} more than once; no two pieces are made at the same place")
 
 
 def _not_negative(**uncertainties: float) -> None:

@@ -63,9 +63,6 @@ def cut_into_runs(
     at = np.arange(1.0, size.size + 1) if order is None else finite_sizes(order, "order")
     if at.size != size.size:
         raise TrackerError(f"order has {at.size} entries for {size.size} sizes; give one a piece")
-    if np.unique(at).size < at.size:
-        twice = next(value for value in at.tolist() if np.count_nonzero(at == value) > 1)
-        raise TrackerError(f"order has {twice:g} more than once; no two pieces are made at the same place")
     sorting = np.argsort(at, kind="stable")
     at, size = at[sorting], size[sorting]
     marks = sorted((float(after), str(name)) for after, name in events)

@@ -34,7 +34,8 @@ def misses_of(job: Job, feature: Feature) -> Misses:
     """Return what misses of a feature cost.
 
     As ``too_tight`` and ``too_loose`` state it, one against 1 for the other; else rework where material is left and
-    remake where none is; alike on both sides unless the job states both costs for this feature. A length has no tight side.
+    remake where none is; alike on both sides unless the job states both costs for this feature. A length has no tight
+    side.
     """
     costs = job.costs
     if feature.kind == "length":
