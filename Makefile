@@ -10,7 +10,7 @@ demo: $(VENV)/.demo
 	$(BIN)/tenthwise demo
 
 test: $(VENV)/.test system
-	$(BIN)/python -m pytest -q -n 2 $(ARGS)
+	$(BIN)/python -m pytest -q -n 3 $(ARGS)
 
 lint: $(VENV)/.lint
 	$(BIN)/ruff check .
@@ -29,6 +29,7 @@ calibration: $(VENV)/.test
 
 faults: $(VENV)/.test
 	$(BIN)/python tests/faults/kill_runs.py 500
+	FULL=1 $(BIN)/python -m pytest -q tests/faults/test_files.py -k millions
 
 docs: $(VENV)/.test
 	$(BIN)/python dashboard/help/build.py

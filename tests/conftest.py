@@ -25,15 +25,17 @@ def untouched_global_randomness():
 
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config, log):
-    """Keep the browser's tests in one worker, and hand out all others one by one.
+    """Keep the browser's tests in one worker, those of a simulation in one each, and hand out all others one by one.
 
-    Two browsers at once leave neither the time that a page promises. (Groups by mark need node ids that can be
-    written, which pytest 9.2 no longer has.)
+    Two browsers at once leave neither the time that a page promises, and a simulation is run once for all the tests of
+    its file. (Groups by mark need node ids that can be written, which pytest 9.2 no longer has.)
     """
     from xdist.scheduler import LoadScopeScheduling
 
-    class BrowserInOne(LoadScopeScheduling):
+    class Together(LoadScopeScheduling):
         def _split_scope(self, nodeid):
+            if nodeid.startswith("tests/calibration/"):
+                return nodeid.partition("::")[0]
             return "browser" if nodeid.startswith("tests/browser/") else nodeid
 
-    return BrowserInOne(config, log)
+    return Together(config, log)

@@ -17,6 +17,7 @@ from tracker.decide import next_shift
 
 PIECES = (5, 8, 12, 30)
 SETUPS = (0.0, 0.5, 1.0, 2.0, 4.0)  # sd of set-up errors, in spreads
+HALVES = (2.0, 3.0, 4.0)  # limits, in spreads from the target
 KNOWLEDGE = {
     "nothing known": lambda setup: {},
     "spread known": lambda setup: {"sd": 1.0},
@@ -111,7 +112,7 @@ def chance_rows(rng, n, tries):
 
 def loss_rows(rng, tries):
     """Yield the loss above the oracle that knows all but the luck of this set-up, over set-ups and batch sizes."""
-    everything, beside_truth = [], []
+    everything, beside_truth, good_lost = [], [], []
     for knowledge, terms in KNOWLEDGE.items():
         ratios = []
         for n in PIECES:
@@ -124,6 +125,7 @@ def loss_rows(rng, tries):
                     oracle[k] = (bias - setup**2 / (setup**2 + 1 / n) * np.mean(sizes)) ** 2
                 ratios.append((1 + np.mean(ours)) / (1 + np.mean(oracle)) - 1)
                 beside_truth.append(np.mean(ours))
+                good_lost += [1 - np.mean(good(np.sqrt(ours), half)) / good(0.0, half) for half in HALVES]
         everything.append(np.mean(ratios))
         note = "mean over n = 5, 8, 12, 30 and set-ups with sd 0, 0.5, 1, 2, 4 spreads"
         yield row("loss above the best rule", knowledge, np.mean(ratios), tries * len(ratios), note=note)
@@ -131,6 +133,14 @@ def loss_rows(rng, tries):
     yield row("loss above the best rule", "all of these", np.mean(everything), total, 0.0, 0.0, 0.05)
     note = "the luck of n pieces is in it: 1/n at the least"
     yield row("loss above knowing the set-up itself", "all of these", np.mean(beside_truth), total, note=note)
+    note = "limits 2, 3 and 4 spreads from the target on either side; the luck of n pieces is in it"
+    what = "good pieces lost to knowing the set-up itself"
+    yield row(what, "all of these", np.mean(good_lost), total, 0.0, 0.0, 0.05, note)
+
+
+def good(level, half):
+    """Return the share of pieces within limits ``half`` from the target, at a level off it, in spreads."""
+    return stats.norm.cdf(half - level) - stats.norm.cdf(-half - level)
 
 
 def wear_rows(rng, tries):

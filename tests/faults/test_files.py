@@ -1,7 +1,6 @@
 """Faults on files: truncated, wrongly encoded, bombs, formulas, NUL bytes, millions of rows: words, never a crash."""
 
 import os
-import resource
 import subprocess
 import sys
 import textwrap
@@ -254,11 +253,12 @@ def test_memory_does_not_grow_with_the_file(tmp_path):
 
 
 @pytest.mark.slow
-def test_ten_million_rows_in_bounded_memory(tmp_path):
-    count, memory = read_many(tmp_path / "large.csv", 10_000_000)
-    assert count == 10_000_000
-    assert memory < 1000
-    assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss > 0
+def test_millions_of_rows_in_bounded_memory(tmp_path):
+    """Two million in every run; ten million with FULL=1, as `make faults` asks for."""
+    rows = 10_000_000 if os.environ.get("FULL") else 2_000_000
+    count, memory = read_many(tmp_path / "large.csv", rows)
+    assert count == rows
+    assert memory < 300 + rows * 70 / 1e6, memory
 
 
 @pytest.mark.parametrize(

@@ -9,13 +9,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import special
 
-from tracker.drift import WearLine, wear_line
+from tracker.drift.lines import LineFit
 from tracker.drift.runs import Cut, cut_into_runs
+from tracker.drift.slopes import slopes_of
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.spread import IntervalFit, Sizes, interval_fit
 from tracker.spread.estimates import estimate
 
 WEAR_SEEN_BELOW = 0.0027  # as rare as one point beyond three sigma; a false slope costs more than a missed faint one
+
+CONFIDENCE = 0.95  # of the interval in which a last run's own slope and the common one both lie, where runs differ
 
 Event = tuple[float, str] | tuple[float, str, float | None]
 
@@ -69,7 +72,7 @@ def find_level(
     counting.
     """
     cut, moved = _settled(sizes, order, events)
-    scatter, dof, slope, slope_variance, wear_from = _scatter(cut, events, sd=sd, wear=wear, uncertainty=uncertainty)
+    scatter, dof, slope, slope_variance, wear_from = _scatter(cut, sd=sd, wear=wear, uncertainty=uncertainty)
     last = cut.run == cut.run[-1]
     x, y = cut.order[last], cut.size[last]
     n = int(x.size)
@@ -214,7 +217,7 @@ def _amount(event: Event) -> float | None:
 
 
 def _scatter(
-    cut: Cut, events: Sequence[Event], *, sd: float | None, wear: float | None, uncertainty: float
+    cut: Cut, *, sd: float | None, wear: float | None, uncertainty: float
 ) -> tuple[float, float, float, float, str]:
     """Return sd of sizes as measured, its degrees of freedom, the slope, its variance, and where it is from."""
     slope, slope_variance, wear_from = 0.0, 0.0, "none seen"
@@ -222,26 +225,25 @@ def _scatter(
     if wear is not None:
         slope, wear_from = float(wear), "stated" if wear else "taken as none"
     else:
-        cutting = [(float(event[0]), str(event[1])) for event in events if _amount(event) is None]
         try:
-            line = wear_line(cut.size, cut.order, cutting)
+            line = slopes_of(cut, CONFIDENCE).fit
         except NotEnoughData:
             wear_from = "too few pieces to see any"
         if line is not None:
-            floor = max(line.sd.estimate, uncertainty, _least_noise(cut.size))
+            floor = max(math.sqrt(line.variance), uncertainty, _least_noise(cut.size))
             p_value = _p_value(line, floor)
             if p_value < WEAR_SEEN_BELOW:
-                slope, wear_from = line.slope.estimate, f"seen (p = {p_value:.2g})"
-                slope_variance = floor * floor / line.slope_sxx
+                slope, wear_from = float(line.slopes[-1]), f"seen (p = {p_value:.2g})"
+                slope_variance = floor * floor / float(line.slope_sxx[-1])
             else:
                 line = None
     if sd is not None:
         measured = math.hypot(sd, uncertainty)
         if line is not None:
-            slope_variance = measured * measured / line.slope_sxx
+            slope_variance = measured * measured / float(line.slope_sxx[-1])
         return _some(measured, cut), math.inf, slope, slope_variance, wear_from
     if line is not None:
-        return _some(floor, cut), float(line.dof), slope, floor * floor / line.slope_sxx, wear_from
+        return _some(floor, cut), float(line.dof), slope, floor * floor / float(line.slope_sxx[-1]), wear_from
     dof = cut.size.size - len(cut.runs)
     if dof < 1:
         raise NotEnoughData(
@@ -268,12 +270,12 @@ def _least_noise(size: np.ndarray) -> float:
     return 0.0 if seen.size == 0 else float(seen.min()) / math.sqrt(12.0)
 
 
-def _p_value(line: WearLine, sd: float) -> float:
-    """Return the two-sided p-value of the slope with at least ``sd`` about the line."""
-    if line.slope.estimate == 0.0 or sd <= 0:
+def _p_value(line: LineFit, sd: float) -> float:
+    """Return the two-sided p-value of the slope of the last run with at least ``sd`` about the line."""
+    slope = float(line.slopes[-1])
+    if slope == 0.0 or sd <= 0:
         return 1.0
-    t = abs(line.slope.estimate) * math.sqrt(line.slope_sxx) / sd
-    return float(2.0 * special.stdtr(line.dof, -t))
+    return float(2.0 * special.stdtr(line.dof, -abs(slope) * math.sqrt(float(line.slope_sxx[-1])) / sd))
 
 
 def _some(measured: float, cut: Cut) -> float:

@@ -13,27 +13,19 @@ from tracker.drift.breaks import Departure, departure
 from tracker.drift.lines import (
     LineFit,
     RunSums,
-    common_fit,
-    holding_both,
     residual_squares,
     robust_slope,
-    run_sums,
     sd_interval,
-    separate_fit,
-    slopes_differ_p,
-    unsure_of_common,
     without_rounding,
 )
 from tracker.drift.runs import Run, cut_into_runs
+from tracker.drift.slopes import slopes_of
 from tracker.drift.wear_results import WearBand, WearLine, WearRun
-from tracker.errors import NotEnoughData
 from tracker.plurals import noun
 from tracker.result import Interval
 from tracker.spread.arguments import checked_confidence, checked_limits
 from tracker.spread.student import t_interval, t_test_p
 
-SLOPES_DIFFER_BELOW = 0.05
-SURELY_DIFFER_BELOW = 0.01
 LOOK_AHEAD = 1_000_000
 
 
@@ -101,23 +93,8 @@ def wear_line(
     checked_limits(lower, upper, needed=False)
     cut = cut_into_runs(sizes, order, events)
     x, y, run = cut.order, cut.size, cut.run
-    sums = run_sums(x, y, run, len(cut.runs))
-    dof = x.size - len(cut.runs) - 1
-    if dof < 1 or not np.any(sums.sxx > 0):
-        raise NotEnoughData(
-            f"a wear line needs at least three pieces made one after another between two events; there "
-            f"{noun(x.size, 'is', 'are')} {x.size} {noun(x.size, 'piece')} in {len(cut.runs)} "
-            f"{noun(len(cut.runs), 'run')} of {', '.join(str(int(n)) for n in sums.n)}. "
-            f"Measure {max(2 - dof, 1)} more {noun(max(2 - dof, 1), 'piece')} after the last event"
-        )
-    common = common_fit(x, y, run, sums)
-    separate = separate_fit(x, y, run, sums)
-    differ_p = slopes_differ_p(common, separate)
-    differ = differ_p is not None and differ_p < SLOPES_DIFFER_BELOW
-    fit = unsure_of_common(common, separate)
-    if differ and sums.n[-1] >= 3 and sums.sxx[-1] > 0:
-        surely = differ_p is not None and differ_p < SURELY_DIFFER_BELOW
-        fit = separate if surely else holding_both(common, separate, confidence)
+    found = slopes_of(cut, confidence)
+    sums, separate, fit, differ, differ_p = found.sums, found.separate, found.fit, found.differ, found.differ_p
     sd = math.sqrt(fit.variance)
     se = sd / math.sqrt(fit.slope_sxx[-1])
     slope = t_interval(fit.slopes[-1], se, fit.dof, confidence)
