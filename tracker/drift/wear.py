@@ -19,7 +19,7 @@ from tracker.drift.lines import (
     without_rounding,
 )
 from tracker.drift.runs import Run, cut_into_runs
-from tracker.drift.slopes import slopes_of
+from tracker.drift.slopes import SURELY_DIFFER_BELOW, slopes_of
 from tracker.drift.wear_results import WearBand, WearLine, WearRun
 from tracker.plurals import noun
 from tracker.result import Interval
