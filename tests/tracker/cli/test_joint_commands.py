@@ -113,7 +113,7 @@ PRESS = ["press", "--diameter", "50", "--length", "40", "--outer", "80", "--unit
         (["--interference", "-0.04"], 2, "no interference"),
         (["--interference", "0.04", "--shape", "square"], 2, "outside the model"),
         (["--interference", "0.04", "--outer-material", "wood"], 2, "no material"),
-        (["--hold", "20000", "--friction", "0.12"], 0, "Between 0.0207 mm and 0.0751 mm"),
+        (["--hold", "20000", "--friction", "0.12"], 0, "Between 0.0208 mm and 0.0750 mm"),
         (["--hold", "200000"], 1, "No interference does both"),
         (["--hold", "0"], 2, "nothing to hold"),
         ([], 2, "--interference"),
@@ -123,6 +123,30 @@ def test_press(words, status, printed):
     done = run(*PRESS, *words)
     assert done.exit_code == status
     assert printed in done.output
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "first"),
+    [
+        (["--interference", "0.04"], 0, "It presses, and holds "),
+        (["--interference", "0.09"], 0, "of interference keeps that."),  # margin 1.04
+        (["--interference", "0.2"], 1, "Do not press: the outer part passes its strength; "),
+        (["--interference", "0.04", "--interference", "-0.01"], 1, "Do not press as they are: 1 of 2 pairs has no "),
+        (
+            ["--interference", "0.04", "--service", "120", "--outer-material", "aluminium"],
+            1,
+            "does not hold in service",
+        ),
+        (["--interference", "0.04", "--service", "82", "--outer-material", "aluminium"], 0, "little of it is left"),
+        (["--interference", "0.04", "--service", "400", "--inner-material", "aluminium"], 1, "Do not press: at 400 °C"),
+        (["--hold", "20000"], 0, "Between "),
+        (["--hold", "200000"], 1, "No interference does both"),
+    ],
+)
+def test_press_says_its_verdict_first(words, status, first):
+    done = run(*PRESS, *words)
+    assert first in done.output.splitlines()[0]
+    assert done.exit_code == status
 
 
 def test_press_json_and_cautions():
@@ -138,6 +162,8 @@ def test_press_of_the_sample_job():
 
     folder = Path(__file__).parents[3] / "sample_readings" / "rest_buttons"
     done = run("press", str(folder))
+    assert done.output.startswith("It presses, and holds ")
+    assert done.output.splitlines()[1].startswith("over  ")
     assert "effective over" in done.output
     data = json.loads(run("press", str(folder), "--json").output)
     assert data["outer_material"]["name"] == "tool-steel"
