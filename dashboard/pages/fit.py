@@ -230,7 +230,8 @@ def _joint(answer: Answer, fit: FitCheck) -> html.Section | None:
         wanted = ("press", "pressure", "holds", "margin", *HEAT_AND_COLD[:2], "in service")
         rows += [(name, typeset(text)) for name, text in press.lines() if name in wanted]
     if seat is not None:
-        said = "seats flat" if seat.seats else f"stands off {seat.stand_off:.4g} {seat.unit}"
+        said = f"stands off {seat.stand_off:.4g} {seat.unit}{', as allowed' if seat.seats else ''}"
+        said = said if seat.stand_off else "seats flat"
         rows.append(("shoulder", said))
         title = title or f"The shoulder {said}"
     figures: list[Any] = [facts(rows)] if rows else []

@@ -83,7 +83,12 @@ def test_limits_json():
         (["--fillet", ".015", "--relief", "1/64"], 0, "sits flat"),
         (["--fillet", ".015", "--relief", ".010", "--feeler", ".004"], 1, "agrees"),
         (["--fillet", ".015", "--relief", ".020", "--feeler", ".002"], 1, "does not agree"),
-        (["--fillet", ".015", "--relief", ".014", "--allowed", "2 thou"], 0, "allowed"),
+        (["--fillet", ".015", "--relief", ".014", "--allowed", "2 thou"], 0, "The stand-off, 0.001 in, is within"),
+        (
+            ["--fillet", ".015", "--relief", ".010", "--allowed", ".002"],
+            1,
+            "An edge break of 0.013 in or more",
+        ),
         (["--fillet", "0.4", "--relief", "0.4", "--unit", "mm", "--relief-kind", "radius"], 0, "mm"),
         (["--fillet", ".03", "--relief", "0", "--in-plan"], 1, "more gap a side"),
         (["--fillet", ".015"], 2, "--fillet and --relief"),
