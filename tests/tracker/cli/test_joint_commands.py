@@ -70,6 +70,27 @@ def test_limits_refused_in_one_line(words):
     assert done.stderr.startswith("tenthwise: ")
 
 
+def test_two_classes_without_a_slash_are_told_of_the_slash():
+    for words in (["25H7 p6"], ["25H7", "p6"], ["25", "H7", "p6"]):
+        assert "write a slash between those of a fit: 25" in run("limits", *words).stderr
+    assert "H7/p6" in run("limits", "25", "H7", "p6").stderr
+    assert "H7/p6" in run("limits", "H7 p6", "--nominal", "25").stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "printed"),
+    [
+        (["25H7/p6", "--pairs", "40"], "its gap from -0.035 to -0.001 mm, 99.9 % that all 40 do"),
+        (["25H7/p6", "--pairs", "40"], "six standard deviations apart"),
+        (["0.75 LN2", "--spread", "0.0002in", "--gap", "-0.0012", "-0.0003"], "its gap from -0.0012 to -0.0003 in;"),
+        (["0.75 LN2", "--spread", "0.0002in"], "standard deviation 0.0002 in as stated on both sides"),
+        (["25H7/p6", "--spread", "0"], "over 99.9 % chance"),
+    ],
+)
+def test_limits_says_what_a_chance_is_for(words, printed):
+    assert printed in run("limits", *words).output
+
+
 def test_limits_json():
     data = json.loads(run("limits", "25H7/p6", "--json").output)
     assert (data["gap_lower"], data["gap_upper"], data["internal"]["upper"]) == (-0.035, -0.001, 25.021)
