@@ -220,8 +220,18 @@ def load_job(folder_or_toml: str | Path) -> Job:
     return parse_job(text, folder=path.parent, source=path.name)
 
 
-def parse_job(text: str, *, folder: Path | None = None, source: str = "job.toml") -> Job:
+def parse_job(text: str, *, folder: Path | None = None, source: str = "job.toml", kept: bool = False) -> Job:
     """Return the job that a text in the form of ``job.toml`` describes.
+
+    Parameters
+    ----------
+    text : str
+    folder : pathlib.Path, optional
+        Where the readings files lie.
+    source : str
+        What the text is called in a message.
+    kept : bool
+        Whether a record holds it already: then what was once taken and is refused now is a remark.
 
     Raises
     ------
@@ -230,4 +240,4 @@ def parse_job(text: str, *, folder: Path | None = None, source: str = "job.toml"
     """
     from tracker.job_file import JobReader
 
-    return JobReader(text, source).job(folder)
+    return JobReader(text, source, kept=kept).job(folder)

@@ -11,6 +11,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+from tracker.cuts import CONVENTIONS, Convention, convention
 from tracker.errors import JobError, TrackerError
 from tracker.job import KINDS, RULES, ClosureTerms, Costs, Feature, Fit, Gauge, Job, Machine
 from tracker.toml_tables import toml_tables
@@ -34,11 +35,15 @@ MISSES = ("too_tight", "too_loose")
 
 
 class JobReader:
-    """Reads one text; gathers all faults before it refuses."""
+    """Reads one text; gathers all faults before it refuses.
 
-    def __init__(self, text: str, source: str) -> None:
+    One that is ``kept`` in a record already is not refused for what was once taken: there it is a remark.
+    """
+
+    def __init__(self, text: str, source: str, *, kept: bool = False) -> None:
         self.text = text
         self.source = source
+        self.kept = kept
         self.faults: list[str] = []
         self.remarks: list[str] = []
         self.unit = "in"
@@ -276,15 +281,13 @@ class JobReader:
         """Return how the next cut is entered: as stated, else as is usual for the kind of cut."""
         usual = None
         if "operation" in table:
-            from tracker.cuts import convention
-
             try:
                 usual = convention(str(table["operation"]))
             except TrackerError as error:
                 self.faults.append(f"{at} operation: {error}")
             else:
                 if {usual.makes, kind} == {"internal", "external"}:
-                    self.remarks.append(f"{at}: {usual.operation} makes an {usual.makes} feature, and this is {kind}")
+                    self._other_side(usual, "plus_makes" in table, at, kind)
         offset_on, plus_makes, tool = ("diameter", "larger", "tool")
         if usual is not None:
             offset_on, plus_makes, tool = usual.offset_on, usual.plus_makes, usual.tool
@@ -297,6 +300,22 @@ class JobReader:
             setup_sd=self._length(table, "setup_sd", at, positive=True),
             look_every=self._count(table, "look_every", at),
             name=str(table.get("name", "")),
+        )
+
+    def _other_side(self, usual: Convention, sign_stated: bool, at: str, kind: str) -> None:
+        """Refuse a kind of cut for the other side where the sign of the offset would come from it; else remark on it.
+
+        A cylindrical grinder grinds either side, and an offset counts alike on both: that is a remark.
+        """
+        words = f"{at}: {usual.operation} makes an {usual.makes} feature, and this is {kind}"
+        if sign_stated or usual.tool == "wheel":
+            self.remarks.append(words)
+            return
+        listed = self.remarks if self.kept else self.faults
+        fitting = ", ".join(name for name, other in CONVENTIONS.items() if other.makes in (kind, "length"))
+        listed.append(
+            f'{words}: which way an offset goes hangs on it; accepted is {fitting}, kind = "{usual.makes}", or'
+            " plus_makes stated"
         )
 
     def _grade(

@@ -21,7 +21,7 @@ from dashboard.parts.trays import trays_panel
 from dashboard.sheets.closures import closures_said
 from tracker.decide import Plan
 from tracker.decide.words import count, first_up, number_word, plural
-from tracker.fit.press_results import PressFit
+from tracker.fit.press_results import HEAT_AND_COLD, PressFit
 from tracker.judge import AssemblyCheck, FeatureCheck, FitCheck, PairRow, plain_name
 from tracker.judge.text import chance_words
 
@@ -225,10 +225,13 @@ def _joint(answer: Answer, fit: FitCheck) -> html.Section | None:
     title = ""
     if press is not None:
         title = f"Press: {press.ranges['push_force'].text(press.units['force'])}"
-        wanted = ("press", "pressure", "holds", "margin", "heat outer to")
+        if press.yielding:
+            title = "Do not press: a part yields"
+        wanted = ("press", "pressure", "holds", "margin", *HEAT_AND_COLD[:2], "in service")
         rows += [(name, typeset(text)) for name, text in press.lines() if name in wanted]
     if seat is not None:
-        said = "seats flat" if seat.seats else f"stands off {seat.stand_off:.4g} {seat.unit}"
+        said = f"stands off {seat.stand_off:.4g} {seat.unit}{', as allowed' if seat.seats else ''}"
+        said = said if seat.stand_off else "seats flat"
         rows.append(("shoulder", said))
         title = title or f"The shoulder {said}"
     figures: list[Any] = [facts(rows)] if rows else []

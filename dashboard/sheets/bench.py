@@ -95,16 +95,15 @@ def _force(answer: Answer, fit: FitCheck) -> list[Markup]:
     press = fit.press
     if press is None:
         return [section("Force: cannot say", tag("p", typeset(_no_force(answer, fit))))]
+    if press.yielding:
+        return [stop("A part yields: do not press before this is settled.", press.verdict, *press.yielding)]
     span = press.ranges["push_force"]
     unit = press.units["force"]
     most = span.text(unit).rpartition(" to ")[2]
     wanted = {"press": "", "holds": "holds", "margin": "margin", "heat outer to": "or heat the outer part to"}
     lines = [f"{wanted[name]} {text}".strip() for name, text in press.lines() if name in wanted]
     how = f"{first_up('; '.join(lines))}. Over {fit.press_over}; elastic, friction least certain."
-    found = section(f"Force {span.text(unit)} at full depth. Stop past {most}", tag("p", typeset(how), look="p-how"))
-    if not press.yielding:
-        return [found]
-    return [stop("A part yields: do not press before this is settled.", *press.yielding), found]
+    return [section(f"Force {span.text(unit)} at full depth. Stop past {most}", tag("p", typeset(how), look="p-how"))]
 
 
 def _no_force(answer: Answer, fit: FitCheck) -> str:

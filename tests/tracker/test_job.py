@@ -7,8 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tracker.cuts import CONVENTIONS
 from tracker.errors import JobError
-from tracker.job import Job, load_job, parse_job
+from tracker.job import KINDS, Job, load_job, parse_job
 from tracker.judge.words import machine_words
 
 JOB = """
@@ -276,9 +277,40 @@ def test_the_kind_of_cut_fills_what_is_not_stated():
 def test_a_kind_of_cut_that_is_not_known_is_refused_and_one_for_the_other_side_is_said():
     with pytest.raises(JobError, match=r"\[features.pocket\] machine operation: .*outside turning, boring"):
         machine_of('operation = "sawing"')
-    _, remarks = machine_of('operation = "outside turning"')
-    assert remarks == ("[features.pocket] machine: outside turning makes an external feature, and this is internal",)
+    _, remarks = machine_of('operation = "outside grinding"')
+    assert remarks == ("[features.pocket] machine: outside grinding makes an external feature, and this is internal",)
     assert machine_of('operation = "boring"', kind="length")[1] == ()
+
+
+OTHER_SIDE = [
+    ("outside turning", "internal"),
+    ("milling outside", "internal"),
+    ("boring", "external"),
+    ("milling a pocket", "external"),
+]
+
+
+@pytest.mark.parametrize(("operation", "kind"), OTHER_SIDE)
+def test_a_cut_for_the_other_side_is_refused_where_the_sign_hangs_on_it(operation, kind):
+    with pytest.raises(JobError, match=rf"machine: {operation} makes an .* feature, and this is {kind}: which way"):
+        machine_of(f'operation = "{operation}"', kind)
+    found, remarks = machine_of(f'operation = "{operation}", plus_makes = "smaller"', kind)
+    assert (found.plus_makes, len(remarks)) == ("smaller", 1)
+
+
+def test_a_kept_job_is_not_refused_for_a_cut_for_the_other_side():
+    text = CUT.format(machine='operation = "boring"', kind="external")
+    assert "which way an offset goes hangs on it" in parse_job(text, kept=True).remarks[0]
+
+
+@pytest.mark.parametrize("operation", CONVENTIONS)
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_other_kind_of_cut_is_taken(operation, kind):
+    if (operation, kind) in OTHER_SIDE:
+        return
+    found, remarks = machine_of(f'operation = "{operation}"', kind)
+    assert found.operation == operation
+    assert bool(remarks) == ((operation, kind) in [("outside grinding", "internal"), ("bore grinding", "external")])
 
 
 def test_the_words_say_what_the_job_states_otherwise():

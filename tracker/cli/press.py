@@ -64,8 +64,9 @@ def command(
     JOB states it under press = { length, outer } of a fit, and the pairs that its verdict lets meet give the
     interference; options count in its place, or without a job.
 
-    Exit status: 0 it presses and holds, 1 a part yields or a pair is loose, when pressed or in service (with --hold:
-    no interference does it), 2 cannot say, or bad input.
+    Exit status: 0 it presses and holds, also with a margin from 1 to under the 1.25 that is asked (the first line says
+    so), 1 a part passes its strength or a pair is loose, when pressed or in service (with --hold: no interference holds
+    that with a margin of 1.25), 2 cannot say, or bad input.
     """
     stated |= {
         "friction": None if not friction else friction[0] if len(friction) == 1 else (min(friction), max(friction)),
@@ -84,9 +85,8 @@ def command(
     if as_json:
         print_json(answer.to_dict())
     else:
-        click.echo(f"{'over':<18}{over}\n{answer}" if over else str(answer))
-    holds_hot = answer.service is None or not answer.service.loose
-    ctx.exit(YES if answer.elastic and not answer.loose and holds_hot else NO)
+        click.echo("\n".join(answer.said(over)))
+    ctx.exit(YES if answer.sound else NO)
 
 
 def _from_options(diameter: str | None, interference: tuple[str, ...], unit: str, stated: dict[str, Any]) -> PressFit:

@@ -11,22 +11,44 @@ from tracker.errors import TrackerError
 from tracker.fit.checks import Floats, Ints
 
 CUTS = 40
+MOST_PLACES = 600
+"""Places for a cut up to which equal counts are looked for among all of them."""
 
 Edges = tuple[Floats, Floats]
 
 
-def equal_width(lower: float, upper: float, count: int) -> Floats:
+def equal_width(lower: float, upper: float, count: int, step: float | None = None, near: float = 0.0) -> Floats:
     """Return ``count + 1`` edges that split a range into classes of equal width.
+
+    Parameters
+    ----------
+    lower, upper : float
+        The range; on whole steps it is widened outwards to them.
+    count : int
+        Number of classes.
+    step : float or None
+        What the gauge reads in; where the range is no whole multiple of ``count`` steps, some classes are one step
+        wider than the others.
+    near : float
+        Sizes closer than this are the same.
 
     Examples
     --------
     >>> equal_width(0.0, 20.0, 4).tolist()
     [0.0, 5.0, 10.0, 15.0, 20.0]
+    >>> equal_width(0.2, 6.5, 3, 1.0).tolist()
+    [0.0, 2.0, 5.0, 7.0]
     """
-    return np.linspace(lower, upper, count + 1)
+    if step is None:
+        return np.linspace(lower, upper, count + 1)
+    begin, end = _outer_steps(lower, upper, step, near)
+    span = end - begin
+    return np.array([begin + (2 * part * span + count - 1) // (2 * count) for part in range(count + 1)]) * step
 
 
-def equal_count(sizes: Floats, lower: float, upper: float, count: int) -> Floats:
+def equal_count(
+    sizes: Floats, lower: float, upper: float, count: int, step: float | None = None, near: float = 0.0
+) -> Floats:
     """Return ``count + 1`` edges that put as nearly as possible the same number of pieces in each class.
 
     Parameters
@@ -34,62 +56,112 @@ def equal_count(sizes: Floats, lower: float, upper: float, count: int) -> Floats
     sizes : array
         In ascending order.
     lower, upper : float
-        The outer edges.
-    count : int
-        Number of classes.
+        The range, widened outwards to whole steps; a piece outside it is in no class.
+    count, step, near
+        As in `equal_width`; without a step an edge stands half-way between two neighbouring pieces.
+
+    Raises
+    ------
+    TrackerError
+        Fewer places for a cut than the classes need.
 
     Notes
     -----
-    An edge stands half-way between two neighbouring pieces; where equal sizes straddle the cut it moves
-    to the nearer end of their run.
+    Among all edges that can be read, those whose largest difference from an equal share is least; of these the least
+    sum of squared differences, then the fewest edges on a piece, then the lowest edges. Exact up to `MOST_PLACES`
+    places for a cut; above that among those nearest to the equal shares and as many spread evenly.
+
+    References
+    ----------
+    Against every set of edges: tests/tracker/fit/test_selection.py.
+
+    Examples
+    --------
+    >>> equal_count(np.array([1.0, 2.0, 2.0, 2.0, 3.0, 4.0]), 1.0, 4.0, 2).tolist()
+    [1.0, 2.5, 4.0]
     """
-    inner = []
-    for part in range(1, count):
-        place = round(part * len(sizes) / count)
-        low = int(np.searchsorted(sizes, sizes[min(place, len(sizes) - 1)], side="left"))
-        high = int(np.searchsorted(sizes, sizes[min(place, len(sizes) - 1)], side="right"))
-        cut = place if low == place else (low if place - low <= high - place else high)
-        if cut <= 0 or cut >= len(sizes):
-            inner.append(math.nan)
-        else:
-            inner.append((sizes[cut - 1] + sizes[cut]) / 2.0)
-    edges = np.array([lower, *inner, upper])
-    kept = np.isfinite(edges)
-    filled: Floats = np.interp(np.arange(count + 1), np.flatnonzero(kept), edges[kept])
-    return filled
+    outer = np.array([lower, upper])
+    held = sizes[(sizes >= lower - near) & (sizes <= upper + near)]
+    if step is not None:
+        outer = np.array(_outer_steps(lower, upper, step, near)) * step
+        held = sizes[(sizes >= outer[0] - near) & (sizes < outer[1] - near)]
+    places, below, on_piece = _between(held, step, near)
+    if len(places) < count - 1:
+        most = len(places) + 1
+        raise TrackerError(f"{count} classes cannot be told apart with these sizes; at most {most}")
+    if len(places) > MOST_PLACES and count > 1:
+        kept = _nearest_to_shares(below, len(held), count)
+        places, below, on_piece = places[kept], below[kept], on_piece[kept]
+    chosen = places[_most_even(below, on_piece, len(held), count)]
+    return np.concatenate((outer[:1], chosen, outer[1:]))
 
 
-def rounded(edges: Floats, step: float | None, near: float, name: str) -> Floats:
-    """Return edges on whole steps of the gauge, the outer ones rounded outwards.
+def _outer_steps(lower: float, upper: float, step: float, near: float) -> tuple[int, int]:
+    return math.floor((lower + near) / step), math.floor((upper + near) / step) + 1
+
+
+def _between(sizes: Floats, step: float | None, near: float) -> tuple[Floats, Ints, Ints]:
+    """Return one place for a cut between each two neighbouring sizes, the pieces below, and 1 where it is on a piece.
+
+    On whole steps the place is the one nearest to half-way that is on no piece; where no step lies between the two, the
+    upper one's own if it is a step, else none.
+    """
+    below = np.flatnonzero(np.diff(sizes) > near) + 1
+    low, high = sizes[below - 1], sizes[below]
+    if step is None:
+        return (low + high) / 2.0, below, np.zeros_like(below)
+    first, last = np.floor((low + near) / step) + 1, np.floor((high + near) / step)
+    free = np.ceil((high - near) / step) - 1
+    wanted = np.ceil((low + high) / 2.0 / step - 0.5)
+    places = np.clip(wanted, first, np.maximum(first, free))
+    kept = first <= last
+    return places[kept] * step, below[kept], (places > free)[kept].astype(np.int64)
+
+
+def _nearest_to_shares(below: Ints, total: int, count: int) -> Ints:
+    shares = np.arange(1, count) * total / count
+    each = MOST_PLACES // (count - 1)
+    nearest = [np.argsort(np.abs(below - share), kind="stable")[:each] for share in shares]
+    spread = np.linspace(0, len(below) - 1, MOST_PLACES).astype(np.int64)
+    return np.unique(np.concatenate([*nearest, spread]))
+
+
+def _most_even(below: Ints, on_piece: Ints, total: int, count: int) -> Ints:
+    """Return which places make the counts as equal as they can be: first the largest difference, then the squares."""
+    marks = np.concatenate(([0], below, [total]))
+    off = np.abs(count * (marks[None, :] - marks[:, None]) - total).astype(np.float64)
+    off[np.tril_indices(len(marks))] = math.inf
+    start = np.full(len(marks), math.inf)
+    start[0] = 0.0
+    worst = start
+    for _ in range(count):
+        worst = np.maximum(worst[:, None], off).min(axis=0)
+    cost = np.where(off <= worst[-1], off**2 * (count + 1), math.inf) + np.concatenate(([0], on_piece, [0]))
+    value, steps = start, []
+    for _ in range(count):
+        sums = value[:, None] + cost
+        steps.append(sums.argmin(axis=0))
+        value = sums.min(axis=0)
+    path = [len(marks) - 1]
+    for step in reversed(steps):
+        path.append(int(step[path[-1]]))
+    return np.array(path[-2:0:-1], dtype=np.int64) - 1
+
+
+def told_apart(edges: Floats, step: float | None, near: float) -> Floats:
+    """Return the edges as they are.
 
     Raises
     ------
     TrackerError
         Two edges fall together: the gauge cannot tell that many classes apart.
     """
-    if step is None:
-        result = edges
-    else:
-        steps = np.rint(edges / step)
-        steps[0] = math.floor((edges[0] + near) / step)
-        steps[-1] = math.floor((edges[-1] + near) / step) + 1
-        result = _forced_apart(steps) * step
-    if len(result) > 2 and np.any(np.diff(result) <= near):
+    if len(edges) > 2 and np.any(np.diff(edges) <= near):
         hint = "fewer classes" if step is None else f"fewer classes, or a gauge that reads finer than {step:g}"
         raise TrackerError(
-            f"{name}: {len(edges) - 1} classes cannot be told apart between {edges[0]:g} and {edges[-1]:g}; use {hint}"
+            f"{len(edges) - 1} classes cannot be told apart between {edges[0]:g} and {edges[-1]:g}; use {hint}"
         )
-    return result
-
-
-def _forced_apart(steps: Floats) -> Floats:
-    """Return increasing whole steps as near as possible to the wanted ones, or these if there is no room."""
-    count = np.arange(len(steps), dtype=np.float64)
-    if steps[-1] - steps[0] < count[-1]:
-        return steps
-    apart = np.maximum.accumulate(steps - count) + count
-    fitted: Floats = np.minimum(apart, steps[-1] - count[::-1])
-    return fitted
+    return edges
 
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)

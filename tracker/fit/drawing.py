@@ -24,6 +24,10 @@ class DrawnChance(Result):
         Expected numbers among `pairs` pairs.
     gap : Interval
         Middle and extremes of the gap that the limits of size allow.
+    gap_lower, gap_upper : float
+        Gap limits that the chance is for; infinite when open.
+    internal_sd, external_sd : float or None
+        Stated spread; None where a sixth of the tolerance was taken.
     pairs : int
         Number of pairs the answer is for.
     shape : str
@@ -38,6 +42,10 @@ class DrawnChance(Result):
     too_tight: float
     too_loose: float
     gap: Interval
+    gap_lower: float
+    gap_upper: float
+    internal_sd: float | None
+    external_sd: float | None
     pairs: int
     shape: str
     method: str
@@ -47,12 +55,47 @@ class DrawnChance(Result):
 
     def said(self, unit: str) -> str:
         """Return the answer with the unit of its lengths."""
-        every = "" if self.pairs == 1 else f", {percent(self.all)} that all {self.pairs} do"
-        ends = f"{self.gap.low:.6g} to {self.gap.high:.6g}{f' {unit}' if unit else ''}"
+        within = _ends(self.gap_lower, self.gap_upper, unit)
+        every = "" if self.pairs == 1 else f", {_chance(self.all)} that all {self.pairs} do"
         return (
-            f"By the drawing alone: {percent(self.pair)} chance that a pair goes together{every}; the limits of size "
-            f"allow gaps from {ends}. No piece measured; {self.method}."
+            f"By the drawing alone: {_chance(self.pair)} chance that a pair goes together, its gap {within}{every}; the"
+            f" limits of size allow gaps {_ends(self.gap.low, self.gap.high, unit)}. No piece measured; {self.method}"
+            f"{self._spread(unit)}."
         )
+
+    def _spread(self, unit: str) -> str:
+        """Return which spread was taken, and whether it was stated."""
+        if self.shape == "uniform" and self.internal_sd is None and self.external_sd is None:
+            return ""
+        inner, outer = (_sd(value, unit) for value in (self.internal_sd, self.external_sd))
+        if inner == outer:
+            return f", {inner} on both sides"
+        return f", {inner} on the internal side, {outer} on the external side"
+
+
+def _sd(stated: float | None, unit: str) -> str:
+    if stated is None:
+        return "the limits of size six standard deviations apart (common practice, no spread stated)"
+    return f"standard deviation {_length(stated, unit)} as stated"
+
+
+def _chance(value: float) -> str:
+    """Return a chance in percent; one that rests on what was stated is never all or nothing."""
+    return percent(min(max(value, 1e-6), 1 - 1e-6))
+
+
+def _ends(low: float, high: float, unit: str) -> str:
+    if math.isinf(low) and math.isinf(high):
+        return "of any size"
+    if math.isinf(low):
+        return f"at most {_length(high, unit)}"
+    if math.isinf(high):
+        return f"at least {_length(low, unit)}"
+    return f"from {low:.6g} to {_length(high, unit)}"
+
+
+def _length(value: float, unit: str) -> str:
+    return f"{value:.6g} {unit}".strip()
 
 
 def chance_drawn(
@@ -122,6 +165,10 @@ def chance_drawn(
         too_tight=pairs * found.below,
         too_loose=pairs * found.above,
         gap=Interval((least + most) / 2.0, least, most, 1.0),
+        gap_lower=found.lower,
+        gap_upper=found.upper,
+        internal_sd=None if internal_sd is None else float(internal_sd),
+        external_sd=None if external_sd is None else float(external_sd),
         pairs=pairs,
         shape=shape,
         method=f"sizes taken as {shape} between the limits" if shape == "uniform" else "sizes taken as normal, centred",

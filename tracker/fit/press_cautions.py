@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from tracker.fit.press_results import PressFit, said
-from tracker.plurals import noun
-
-_THIN_MARGIN = 1.25
+from tracker.fit.press_results import MARGIN, PressFit, is_thin, said, times, up_to
+from tracker.fit.press_verdict import counted, temperature_of
 
 ALWAYS = (
     "Local codes, the machine's own instructions and a licensed or qualified person decide; these figures do not.",
@@ -29,10 +27,17 @@ def stop_above(force: str) -> str:
 
 
 def strength(part: str, margin: float, words: str) -> str:
-    """Return the caution on a thin margin of one part."""
-    if margin < 1:
-        return f"The {part} part passes its strength at the largest interference (margin {margin:.2f}; {words})."
-    return f"The margin of the {part} part is thin: {margin:.2f} at the largest interference ({words})."
+    """Return the caution on a part that passes its strength."""
+    return f"The {part} part passes its strength at the largest interference (margin {times(margin)}; {words})."
+
+
+def thin(part: str, margin: float, words: str, keeps: str = "") -> str:
+    """Return the caution on a part with less margin than is asked; ``keeps`` is the interference that leaves that."""
+    how = f"; up to {keeps} of interference keeps that" if keeps else ""
+    return (
+        f"The margin of the {part} part is thin: {times(margin)} at the largest interference ({words}), under the"
+        f" {MARGIN:g} that is asked (common practice){how}."
+    )
 
 
 SHAPES = {
@@ -46,37 +51,38 @@ LONG = (
 )
 OVERHANG = "Where the outer part is longer than the joint, the stress at the joint's ends is higher than computed."
 BRITTLE = "A brittle part bursts without warning: do not stand in line with it, and do not pass its strength at all."
-LOOSE = "has no interference left and would not hold"
 
 
 def cautions_of(fit: PressFit, shape: str) -> tuple[str, ...]:
     """Return what must be said with a press fit: that a part yields first, then the usual."""
-    parts = [*yielding_of(fit), *_usual(fit), *_of_strength(fit), *_of_joining(fit), *_of_shape(fit, shape)]
-    return tuple(dict.fromkeys(parts))
+    of_parts = [*_of_strength(fit), *_of_service(fit), *_of_joining(fit), *_of_shape(fit, shape)]
+    return tuple(dict.fromkeys([*fit.yielding, *_usual(fit), *of_parts]))
 
 
 def yielding_of(fit: PressFit) -> tuple[str, ...]:
     """Return what says that a part passes its strength; nothing where all stays elastic."""
     parts = {"outer": fit.outer_material, "inner": fit.inner_material}
-    said = [
-        strength(name, fit.margins[name], made_of.words) for name, made_of in parts.items() if fit.margins[name] < 1
-    ]
+    found = []
     if fit.past_elastic:
-        said.append(_past(fit))
+        found += [strength(name, fit.margins[name], parts[name].words) for name in parts if fit.margins[name] < 1]
+        who = "The interference goes" if fit.pairs == 1 else counted(fit.past_elastic, fit.pairs, "goes", "go")
+        found.append(
+            f"{who} beyond the elastic limit: figures for that are too high, and the parts would be permanently"
+            " changed."
+        )
     if fit.service is not None:
         hot = fit.service.margins
-        said += [f"In service: {strength(name, hot[name], parts[name].words)}" for name in parts if hot[name] < 1]
-    return tuple(said)
+        found += [_in_service(strength(name, hot[name], parts[name].words)) for name in parts if hot[name] < 1]
+    return tuple(found)
 
 
-def _past(fit: PressFit) -> str:
-    return (
-        f"{fit.past_elastic} of {fit.pairs} go beyond the elastic limit: their figures are too high, and the parts"
-        " are permanently changed."
-    )
+def _in_service(caution: str) -> str:
+    return f"In service {caution[0].lower()}{caution[1:]}"
 
 
 def _usual(fit: PressFit) -> list[str]:
+    if fit.yielding:
+        return [*ALWAYS]  # nothing is to be pressed, heated or cooled
     return [*ALWAYS, stop_above(said(fit.ranges["push_force"].high, fit.units["force"])), *JOINING]
 
 
@@ -84,26 +90,58 @@ def _of_strength(fit: PressFit) -> list[str]:
     listed = []
     parts = {"outer": fit.outer_material, "inner": fit.inner_material}
     for name, made_of in parts.items():
-        if fit.margins[name] < _THIN_MARGIN:
-            listed.append(strength(name, fit.margins[name], made_of.words))
+        if fit.margins[name] >= 1 and is_thin(fit.margins[name]):
+            keeps = up_to(_keeping(fit, name), fit.units["length"])
+            listed.append(thin(name, fit.margins[name], made_of.words, keeps))
         if made_of.yield_stress is None:
             listed.append(BRITTLE)
-    if fit.past_elastic:
-        listed.append(_past(fit))
     if fit.loose:
-        listed.append(f"{fit.loose} of {fit.pairs} {noun(fit.pairs, 'pair')}: {LOOSE}.")
-    if fit.service is not None:
-        if fit.service.loose:
-            listed.append(f"In service {fit.service.loose} of {fit.pairs} {noun(fit.pairs, 'pair')}: {LOOSE}.")
-        for name, made_of in parts.items():
-            if fit.service.margins[name] < _THIN_MARGIN:
-                listed.append(f"In service: {strength(name, fit.service.margins[name], made_of.words)}")
+        listed.append(f"{_no_hold(fit.loose, fit.pairs)}.")
+    return listed
+
+
+def _keeping(fit: PressFit, part: str) -> float:
+    """Return the interference that leaves one part the margin that is asked."""
+    return fit.ranges["effective_interference"].high * fit.margins[part] / MARGIN + fit.roughness_loss
+
+
+def _no_hold(loose: int, pairs: int) -> str:
+    return f"{counted(loose, pairs, 'has', 'have')} no interference left and would not hold"
+
+
+def _of_service(fit: PressFit) -> list[str]:
+    """Return what service takes: the hold, most of it, some of the margin; and whether heat parts the joint first."""
+    if fit.service is None:
+        return []
+    hot, pairs = fit.service, fit.pairs
+    listed = []
+    if hot.loose:
+        what = "No interference is left in service, and it would not hold"
+        listed.append(f"{what if pairs == 1 else f'In service {_no_hold(hot.loose, pairs)}'}.")
+    if hot.little:
+        least = said(hot.effective_interference.low, fit.units["length"])
+        left = f"only {least} is left" if pairs == 1 else f"{counted(hot.little, pairs, 'has', 'have')} little left"
+        listed.append(
+            f"In service {left}: less than a tenth of the interference as pressed, or than roughness takes. Do not"
+            " count on its hold (where little begins is our choice)."
+        )
+    parts = {"outer": fit.outer_material, "inner": fit.inner_material}
+    for name, made_of in parts.items():
+        if hot.margins[name] >= 1 and is_thin(hot.margins[name]):
+            listed.append(_in_service(thin(name, hot.margins[name], made_of.words)))
+    if hot.loose < pairs and hot.outer_temperature >= hot.lets_go_at:
+        degrees = fit.units["temperature"]
+        listed.append(
+            f"Service at {temperature_of(hot, degrees)} is at or above the {said(hot.lets_go_at, degrees)} at which the"
+            " outer part, heated before the inner one, has no interference left: the joint drops apart unless both warm"
+            " up together."
+        )
     return listed
 
 
 def _of_joining(fit: PressFit) -> list[str]:
     hottest, degrees = fit.outer_material.hottest, fit.units["temperature"]
-    if fit.heat_to <= hottest:
+    if fit.yielding or fit.heat_to <= hottest:
         return []
     cold = said(fit.heat_with_cold, degrees)
     way = f"cool the inner part as well ({cold} is enough with dry ice), or press it"

@@ -16,6 +16,7 @@ from tracker.fit.press_results import SYSTEMS, Service, Span
 _ZERO = {"mm": -273.15, "in": -459.67}  # absolute zero
 _COLDEST = {"mm": -196.0, "in": -320.8}  # liquid nitrogen
 _DRY_ICE = {"mm": -78.0, "in": -108.4}
+LITTLE = 0.1  # of the interference as pressed, left in service: our choice
 _ROOM = {"mm": 20.0, "in": 68.0}  # ISO 1
 
 
@@ -90,6 +91,7 @@ def in_service(
     ambient: float,
     hold: Span,
     lever: tuple[float, float],
+    loss: float = 0.0,
 ) -> Service:
     """Return the joint at its service temperature, one for both parts or (inner, outer).
 
@@ -101,7 +103,7 @@ def in_service(
     Notes
     -----
     The interference changes by diameter times (expansion of the inner part less that of the outer one); the elastic
-    constants and strengths are those of room temperature.
+    constants and strengths are those of room temperature. ``loss`` is what roughness took of the interference.
     """
     pair = temperature if isinstance(temperature, tuple | list) else (temperature, temperature)
     inner, outer = (float(value) for value in pair)
@@ -110,12 +112,17 @@ def in_service(
     grown = joint.diameter * (
         _expansion(joint.inner_material, inner - ambient) - _expansion(joint.outer_material, outer - ambient)
     )
-    ranges = joint_ranges(joint, interference + grown, hold, lever)
+    left = interference + grown
+    little = np.maximum(interference * LITTLE, loss)
+    loosest = float(interference[interference > 0].min())
+    ranges = joint_ranges(joint, left, hold, lever)
     return Service(
         inner_temperature=inner,
         outer_temperature=outer,
         margins=joint.margins(ranges["pressure"].high),
-        loose=int(np.sum(interference + grown <= 0)),
+        loose=int(np.sum(left <= 0)),
+        little=int(np.sum((left > 0) & (left < little))),
+        lets_go_at=ambient + loosest / (joint.outer_material.expansion * joint.diameter),
         **ranges,
     )
 

@@ -15,6 +15,15 @@ from tracker.result import Result
 USUAL = 4
 """The usual cautions that stand with every force: who decides, the press, the parts, when to stop."""
 
+MARGIN = 1.25
+"""Strength over stress that is asked of both parts; common practice, no source."""
+
+PLACES = {"mm": 4, "in": 5}
+"""Decimals of a printed length."""
+
+HEAT_AND_COLD = ("heat outer to", "heat outer", "or cool inner to")
+"""Names of the rows about joining by heat and cold; the second where the heat that it takes is more than it stands."""
+
 SYSTEMS = {
     "mm": {"length": "mm", "force": "N", "stress": "MPa", "torque": "N·m", "temperature": "°C"},
     "in": {"length": "in", "force": "lbf", "stress": "psi", "torque": "lbf·in", "temperature": "°F"},
@@ -57,6 +66,12 @@ class Service(Result):
         Strength over stress of both parts, at the largest interference; strength as at room temperature.
     loose : int
         How many of the pairs have no interference left.
+    little : int
+        How many of the others have little left: less than a tenth of what they have cold, or than what roughness takes
+        (where little begins is our choice).
+    lets_go_at : float
+        Temperature of the outer part at which the loosest pair has no interference left while its inner part is still
+        cold: the outer part heated first.
     """
 
     inner_temperature: float
@@ -67,6 +82,8 @@ class Service(Result):
     torque: Span
     margins: Mapping[str, float]
     loose: int
+    little: int
+    lets_go_at: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,16 +112,18 @@ class PressFit(Result):
         The interference (before roughness is taken off) at which the first part reaches its strength.
     heat_to, cool_to : float or None
         Temperature at which the heated outer, or the cooled inner part drops in with ``assembly_clearance``; None with
-        ``cool_reason`` where cold alone does not do it.
+        ``cool_reason`` where cold alone does not do it. ``heat_to`` may be more than ``outer_material.hottest``.
     heat_with_cold : float
         Heating needed when the inner part comes out of dry ice.
     force_by_depth : tuple of (depth, least force, largest force)
     press_needed : str
-        The smallest usual press with the reserve asked for.
+        The smallest usual press with the reserve asked for; where a part passes its strength, that it is none.
     service : Service or None
     ranges : mapping of Span
     pairs, loose : int
         How many interferences were given, and how many of them leave nothing to hold.
+    verdict : str
+        In one sentence whether it presses and holds, or why it must not be pressed.
     cautions : tuple of str
     yielding : tuple of str
         Those that say that a part passes its strength; they stand first among the cautions.
@@ -144,41 +163,71 @@ class PressFit(Result):
     inner_material: Material
     outer_material: Material
     cautions: tuple[str, ...]
+    verdict: str = ""
     yielding: tuple[str, ...] = ()
     units: Mapping[str, str]
     method: str
 
     def __str__(self) -> str:
-        return "\n".join(
-            [f"{name:<18}{text}" for name, text in self.lines()] + [f"  - {caution}" for caution in self.cautions]
-        )
+        return "\n".join(self.said())
+
+    def said(self, over: str = "") -> list[str]:
+        """Return the answer line by line: the verdict, over which pairs it is, the figures, the cautions."""
+        rows = [("over", over)] if over else []
+        return [
+            self.verdict,
+            *(f"{name:<18}{text}" for name, text in [*rows, *self.lines()]),
+            *(f"  - {caution}" for caution in self.cautions),
+        ]
+
+    @property
+    def sound(self) -> bool:
+        """Whether no part passes its strength and every pair holds, cold and in service."""
+        return not (self.yielding or self.loose or (self.service is not None and self.service.loose))
 
     @property
     def first_cautions(self) -> tuple[str, ...]:
-        """What is said wherever a force is: which part yields, the usual, and the force to stop at."""
-        return self.cautions[: len(self.yielding) + USUAL]
+        """What is said wherever a force is: the usual, and the force to stop at; or which part yields, and no force."""
+        return self.cautions[: len(self.yielding) + USUAL - bool(self.yielding)]
+
+    def at_margin(self, margin: float) -> float:
+        """Return the interference (before roughness is taken off) that leaves the first part this margin."""
+        return (self.elastic_limit - self.roughness_loss) / margin + self.roughness_loss
 
     def lines(self) -> list[tuple[str, str]]:
-        """Return the figures as (name, words), in the order a press bench wants them."""
+        """Return the figures as (name, words), in the order a press bench wants them.
+
+        Where a part passes its strength no press, no heat and no cold is offered.
+        """
         unit = self.units
         batch = f" over {self.pairs} pairs" if self.pairs > 1 else ""
+        high = " (elastic figure, too high)" if self.past_elastic else ""
         rows = [
             ("interference", f"{self.ranges['effective_interference'].text(unit['length'])} effective{batch}"),
             ("push force", f"{self.ranges['push_force'].text(unit['force'])} at full depth"),
             ("press", self.press_needed),
-            ("pressure", self.ranges["pressure"].text(unit["stress"])),
-            ("holds", f"{self.ranges['holding_force'].text(unit['force'])} along the axis"),
-            ("torque", f"{self.ranges['torque'].text(unit['torque'])} until it slips"),
-            ("margin", f"outer {_times(self.margins['outer'])}, inner {_times(self.margins['inner'])}"),
-            ("heat outer to", f"{said(self.heat_to, unit['temperature'])}, drops in with {self._clearance()}"),
-            (
-                "or cool inner to",
-                self.cool_reason if self.cool_to is None else said(self.cool_to, unit["temperature"]),
-            ),
+            ("pressure", f"{self.ranges['pressure'].text(unit['stress'])}{high}"),
+            ("holds", f"{self.ranges['holding_force'].text(unit['force'])} along the axis{high}"),
+            ("torque", f"{self.ranges['torque'].text(unit['torque'])} until it slips{high}"),
+            ("margin", f"outer {times(self.margins['outer'])}, inner {times(self.margins['inner'])}"),
+            *self._heat_and_cold(),
         ]
         if self.service is not None:
             rows.append(("in service", self._service(self.service)))
-        return rows
+        offered = () if not self.yielding else ("push force", "press", *HEAT_AND_COLD)
+        return [row for row in rows if row[0] not in offered]
+
+    def _heat_and_cold(self) -> list[tuple[str, str]]:
+        """Return the row for heat, by its first name only where the outer part stands that heat, and that for cold."""
+        degrees, hottest = self.units["temperature"], self.outer_material.hottest
+        heat = (HEAT_AND_COLD[0], f"{said(self.heat_to, degrees)}, drops in with {self._clearance()}")
+        if self.heat_to > hottest:
+            words = f"{said(hottest, degrees)} is the most it stands, {said(self.heat_to, degrees)} would be needed"
+            if self.heat_with_cold <= hottest:
+                words += f"; with the inner part out of dry ice {said(self.heat_with_cold, degrees)} is enough"
+            heat = (HEAT_AND_COLD[1], words)
+        cold = self.cool_reason if self.cool_to is None else said(self.cool_to, degrees)
+        return [heat, (HEAT_AND_COLD[2], cold)]
 
     def _clearance(self) -> str:
         return f"{said(self.assembly_clearance, self.units['length'])} clearance"
@@ -190,16 +239,15 @@ class PressFit(Result):
             hot = f"inner {hot}, outer {said(service.outer_temperature, unit['temperature'])}"
         if service.loose == self.pairs:
             return f"{hot}: loose"
-        left = f", {service.loose} of {self.pairs} loose" if service.loose else ""
-        return f"{hot}: holds {service.holding_force.text(unit['force'])}{left}"
+        loose = f", {service.loose} of {self.pairs} loose" if service.loose else ""
+        left = f"{service.effective_interference.text(unit['length'])} of interference left"
+        return f"{hot}: {left}, holds {service.holding_force.text(unit['force'])}{loose}"
 
 
 def said(value: float, unit: str, *, bare: bool = False) -> str:
     """Return a figure with as many digits as it deserves, and its unit."""
-    if unit == "mm":
-        text = f"{value:.4f}"
-    elif unit == "in":
-        text = f"{value:.5f}"
+    if unit in PLACES:
+        text = f"{value:.{PLACES[unit]}f}"
     elif unit.startswith("°"):
         text = f"{value:.0f}"
     else:
@@ -207,9 +255,25 @@ def said(value: float, unit: str, *, bare: bool = False) -> str:
     return text if bare else f"{text} {unit}"
 
 
+def up_to(value: float, unit: str) -> str:
+    """Return an interference that must not be passed, rounded down as it is printed."""
+    return said(math.floor(value * 10 ** PLACES[unit] + 1e-6) / 10 ** PLACES[unit], unit)
+
+
+def at_least(value: float, unit: str) -> str:
+    """Return an interference that is needed, rounded up as it is printed."""
+    return said(math.ceil(value * 10 ** PLACES[unit] - 1e-6) / 10 ** PLACES[unit], unit)
+
+
+def is_thin(margin: float) -> bool:
+    """Return whether a margin is under what is asked."""
+    return margin < MARGIN * (1 - 1e-9)
+
+
 def _three_digits(value: float) -> float:
     return float(f"{value:.3g}")
 
 
-def _times(margin: float) -> str:
-    return "ample" if margin > 100 else f"{margin:.2f}"
+def times(margin: float) -> str:
+    """Return a margin as words, rounded down: what reads 1.25 is no less."""
+    return "ample" if margin > 100 else f"{math.floor(margin * 100 + 1e-6) / 100:.2f}"

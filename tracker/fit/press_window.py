@@ -9,7 +9,7 @@ from typing import Any
 
 from tracker.errors import OutsideModel
 from tracker.fit.press_cautions import ALWAYS
-from tracker.fit.press_results import said
+from tracker.fit.press_results import MARGIN, at_least, said, up_to
 from tracker.fit.pressing import press_fit, roughness_loss
 from tracker.result import Result
 
@@ -47,7 +47,7 @@ class InterferenceWindow(Result):
     method: str
 
     def __str__(self) -> str:
-        low, high = (said(value, self.units["length"]) for value in (self.least, self.most))
+        low, high = at_least(self.least, self.units["length"]), up_to(self.most, self.units["length"])
         held = said(self.hold, self.units["force"])
         if self.possible:
             answer = f"Between {low} and {high} of interference holds {held} with a margin of {self.margin:g} or more."
@@ -69,7 +69,7 @@ def interference_window(
     *,
     hold: float | None = None,
     torque: float | None = None,
-    margin: float = 1.25,
+    margin: float = MARGIN,
     **joint: Any,
 ) -> InterferenceWindow:
     """Return how much interference a joint needs, and how much it stands.
@@ -111,14 +111,16 @@ def interference_window(
     if not (hold or torque) or any(value is not None and not 0 <= value < math.inf for value in (hold, torque)):
         raise OutsideModel(f"there is nothing to hold (force {hold!r}, torque {torque!r}); accepted is one above 0")
     if not 0 < margin < math.inf:
-        raise OutsideModel(f"a margin of {margin!r} is not possible; accepted is a number above 0, 1.25 as a rule")
+        raise OutsideModel(
+            f"a margin of {margin!r} is not possible; accepted is a number above 0, {MARGIN:g} as a rule"
+        )
     bare = {**joint, "inner_rz": 0.0, "outer_rz": 0.0}
     trial = press_fit(diameter, length, _TRIAL * diameter, inner, outer, friction, **bare)
     arm = trial.torque / trial.holding_force
     force = math.hypot(hold or 0.0, (torque or 0.0) / arm)
     loss = roughness_loss(joint.get("inner_rz", 0.0), joint.get("outer_rz", 0.0))
     least = trial.effective_interference * force / trial.ranges["holding_force"].low + loss
-    most = trial.elastic_limit / margin + loss
+    most = trial.at_margin(margin) + loss
     return InterferenceWindow(
         least=least,
         most=most,

@@ -15,6 +15,7 @@ from tracker.fit.press_cylinders import Cylinders
 from tracker.fit.press_joining import in_service, joining, joint_ranges, room_temperature
 from tracker.fit.press_materials import Material, material, presses
 from tracker.fit.press_results import SYSTEMS, PressFit, Span, said
+from tracker.fit.press_verdict import NO_PRESS, verdict_of
 from tracker.plurals import noun
 
 Interferences = float | Sequence[float] | npt.NDArray[np.float64]
@@ -164,7 +165,7 @@ def press_fit(
         press_needed=_press_needed(ranges["push_force"].high, reserve, available_presses or presses(units)),
         service=None
         if service_temperature is None
-        else in_service(joint, given - loss, service_temperature, room, hold, lever),
+        else in_service(joint, given - loss, service_temperature, room, hold, lever, loss),
         ranges=ranges,
         inner_material=joint.inner_material,
         outer_material=joint.outer_material,
@@ -178,7 +179,10 @@ def press_fit(
         torque=ranges["torque"].middle,
         **joining(joint, float(given.max()), clearance, room, units),
     )
-    return dataclasses.replace(fit, cautions=cautions_of(fit, shape), yielding=yielding_of(fit))
+    fit = dataclasses.replace(fit, yielding=yielding_of(fit))
+    if fit.yielding:
+        fit = dataclasses.replace(fit, press_needed=NO_PRESS)
+    return dataclasses.replace(fit, verdict=verdict_of(fit), cautions=cautions_of(fit, shape))
 
 
 def roughness_loss(inner_rz: float, outer_rz: float) -> float:

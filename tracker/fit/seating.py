@@ -22,6 +22,8 @@ class Seat(Result):
         How far the shoulder is held off the face; in plan, how much more gap a side the corner asks for.
     relief_needed : float
         The least relief (chamfer width on the face, or edge radius) that clears the fillet at this gap.
+    relief_allowed : float
+        The least relief that leaves no more than ``allowed``; the same as ``relief_needed`` where that is 0.
     seats : bool
         Whether the stand-off is within ``allowed``.
     fillet, relief, gap, allowed : float
@@ -42,6 +44,7 @@ class Seat(Result):
 
     stand_off: float
     relief_needed: float
+    relief_allowed: float
     seats: bool
     fillet: float
     relief: float
@@ -62,6 +65,10 @@ class Seat(Result):
             rounded = value if places is None else round(value, places)
             return f"{rounded or value:.4g} {self.unit}".strip()
 
+        def enough(value: float) -> str:
+            places = {"in": 5, "mm": 4}.get(self.unit, 9)
+            return say(math.ceil(value * 10**places - 1e-6) / 10**places)
+
         given = f"fillet {say(self.fillet)}, {_word(self.relief_kind)} {say(self.relief)}, gap a side {say(self.gap)}"
         thing = "The corner goes home" if self.in_plan else "The shoulder sits flat"
         if self.seats and self.stand_off == 0.0:
@@ -72,10 +79,17 @@ class Seat(Result):
                 if self.in_plan
                 else f"The shoulder is held {say(self.stand_off)} off the face by {self.touches}"
             )
-            word = _word(self.relief_kind)
-            answer = f"{held} ({given}). The {word} must be at least {say(self.relief_needed)} to clear it."
+            word, clears = _word(self.relief_kind), enough(self.relief_needed)
+            if self.allowed and not self.seats:
+                answer = (
+                    f"{held}, more than the {say(self.allowed)} allowed ({given}). An {word} of"
+                    f" {enough(self.relief_allowed)} or more would do; {clears} would clear it."
+                )
+            else:
+                answer = f"{held} ({given}). The {word} must be at least {clears} to clear it."
             if self.seats:
-                answer += f" That is within the {say(self.allowed)} allowed."
+                what = "gap wanting a side" if self.in_plan else "stand-off"
+                answer += f" The {what}, {say(self.stand_off)}, is within the {say(self.allowed)} allowed."
         if self.explained is None:
             return answer
         if self.explained:
@@ -141,10 +155,12 @@ def seat(
         h_face = R - sqrt(R^2 - (R - g - a)^2)         (while a < R - g)
 
     and the stand-off is the larger, or 0. A sharp edge is a = b = 0; both then give w. The relief needed is the larger
-    of R - g and w / tan(angle): with 45 degrees it is R - g, the fillet less the gap.
+    of R - g and w / tan(angle): with 45 degrees it is R - g, the fillet less the gap. For a stand-off h that is allowed
+    it is the larger of R - g - sqrt(2 R h - h^2) and (w - h) / tan(angle).
 
     *Radius* r: an arc inside an arc touches where a sharp edge in a fillet of R - r would, so the stand-off is
-    u - sqrt(2 u g - g^2) with u = R - r, or 0 when u <= g; the radius needed is R - g.
+    u - sqrt(2 u g - g^2) with u = R - r, or 0 when u <= g; the radius needed is R - g, and for a stand-off h that is
+    allowed u may be h + g + sqrt(2 h g).
 
     The parts are taken as rigid, coaxial and free of burrs, and the section as plane (the fillet is small beside the
     diameter). Off-centre, take the smallest gap, which is 0 when the parts touch on one side.
@@ -166,19 +182,27 @@ def seat(
     if relief_kind == "radius":
         left = fillet - relief
         stand_off = 0.0 if left <= side else left - _chord(left, side)
-        needed, touches = fillet - side, "the rounded edge of the hole"
+        touches = "the rounded edge of the hole"
+
+        def needed(height: float) -> float:
+            return fillet - (height + side + math.sqrt(2 * height * side))
     else:
         sharp = fillet - _chord(fillet, side) if side < fillet else 0.0
         at_wall = sharp - depth
         over = fillet - side - width
         at_face = fillet - math.sqrt(fillet**2 - over**2) if over > 0 else 0.0
         stand_off = max(at_wall, at_face, 0.0)
-        needed = max(fillet - side, sharp / _slope(angle))
+
+        def needed(height: float) -> float:
+            over_face = fillet - side - _chord(fillet, min(height, fillet))
+            return max(over_face, (sharp - height) / _slope(angle))
+
         touches = "the edge of the hole" if relief == 0 else "the chamfer's lower edge, on the wall"
         if relief > 0 and at_face > at_wall:
             touches = "the chamfer's upper edge, on the face"
+    reliefs = needed(0.0), needed(allowed)
     return _seat(
-        stand_off, needed, touches, fillet, relief, side, allowed, relief_kind, angle, feeler, in_plan=False, unit=unit
+        stand_off, reliefs, touches, fillet, relief, side, allowed, relief_kind, angle, feeler, in_plan=False, unit=unit
     )
 
 
@@ -236,15 +260,20 @@ def corner_seat(
     shrink = 1 - 1 / math.sqrt(2)
     if relief_kind == "radius":
         wanted = max(radius - relief, 0.0) * shrink
-        needed = max(radius - side / shrink, 0.0)
+
+        def needed(gap: float) -> float:
+            return radius - gap / shrink
     else:
         leg = min(*legs, radius)
         wanted = radius - (leg + math.sqrt(2 * radius**2 - leg**2)) / 2
-        shorter = max(radius - side - _chord(radius, side), 0.0) if side < radius else 0.0
-        needed = shorter / min(1.0, _slope(angle))
+
+        def needed(gap: float) -> float:
+            shorter = radius - gap - _chord(radius, gap) if gap < radius else 0.0
+            return shorter / min(1.0, _slope(angle))
+
     return _seat(
         wanted - side,
-        needed,
+        (needed(side), needed(side + allowed)),
         "the corner of the plug",
         radius,
         relief,
@@ -292,7 +321,7 @@ def _checked(fillet: float, relief: float, kind: str, angle: float, allowed: flo
 
 def _seat(
     stand_off: float,
-    needed: float,
+    reliefs: tuple[float, float],
     touches: str,
     fillet: float,
     relief: float,
@@ -309,8 +338,9 @@ def _seat(
     leaves = _leaves(feeler)
     return Seat(
         stand_off=held,
-        relief_needed=max(needed, 0.0),
-        seats=held <= allowed,
+        relief_needed=max(reliefs[0], 0.0),
+        relief_allowed=max(reliefs[1], 0.0),
+        seats=held <= allowed + _ROUNDING * fillet,
         fillet=fillet,
         relief=relief,
         gap=gap,

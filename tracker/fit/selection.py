@@ -23,7 +23,7 @@ from tracker.fit.class_cuts import (
     expected_by_class,
     good_pairs,
     likely_pairs,
-    rounded,
+    told_apart,
 )
 from tracker.plurals import noun
 from tracker.result import Result
@@ -135,7 +135,7 @@ def classes(
         Number of classes.
     method : {"best", "width", "count"}
         Cuts that give most expected good assemblies with these pieces, classes of equal width, or classes
-        with equally many pieces.
+        with equally many pieces; both as nearly as the sizes and the gauge allow, and ``method`` of the answer says so.
     step : float or (internal, external), optional
         What the gauge can read: edges are put on whole steps. By default edges stand half-way between
         neighbouring pieces.
@@ -197,7 +197,7 @@ def classes(
     found: dict[str, Edges | TrackerError] = {}
     for name in ("width", "count"):
         found[name] = _plain_edges(name, (rows, columns), outer, count, steps, near)
-    words = {"width": "classes of equal width", "count": "classes of equal count"}
+    words = {name: _plain_words(name, found[name], counter, outer, steps, near) for name in ("width", "count")}
     found["best"], words["best"] = _best_edges(counter, found, count, steps, near)
     if doubt:
         counted = isinstance(counter, LikelyPairs)
@@ -244,15 +244,36 @@ def _plain_edges(
     """Return the edges of a plain method, or the reason why there are none."""
     edges = []
     for side, values, (lower, upper), step in zip(("internal", "external"), sizes, outer, steps, strict=True):
-        if name == "width":
-            raw = equal_width(lower, upper, count)
-        else:
-            raw = equal_count(values[(values >= lower) & (values <= upper)], lower, upper, count)
         try:
-            edges.append(rounded(raw, step, near, side))
+            if name == "width":
+                own = equal_width(lower, upper, count, step, near)
+            else:
+                own = equal_count(values, lower, upper, count, step, near)
+            edges.append(told_apart(own, step, near))
         except TrackerError as error:
-            return error
+            return TrackerError(f"{side}: {error}")
     return edges[0], edges[1]
+
+
+def _plain_words(
+    name: str,
+    edges: Edges | TrackerError,
+    counter: Counter,
+    outer: tuple[tuple[float, float], tuple[float, float]],
+    steps: tuple[float | None, float | None],
+    near: float,
+) -> str:
+    """Return how a plain method cut, and that its classes are not quite equal where they are not."""
+    if isinstance(edges, TrackerError):
+        return ""
+    if name == "width":
+        equal = all(np.ptp(np.diff(own)) <= 4.0 * near for own in edges)
+        return "classes of equal width" if equal else "classes as equal in width as whole steps of the gauge allow"
+    inside, outside, _, _ = expected_by_class(counter, _closed(edges, outer, steps, near))
+    if not np.ptp(inside) and not np.ptp(outside):
+        return "classes of equal count"
+    whole = "" if steps == (None, None) else " and whole steps of the gauge"
+    return f"classes as equal in count as these sizes{whole} allow"
 
 
 def _best_edges(

@@ -88,7 +88,10 @@ def tray_lines(fit: FitCheck, found: Classes, scale: Scale) -> Iterator[str]:
 
 
 def shift_lines(answer: Check, feature: FeatureCheck, shift: Shift) -> Iterator[str]:
-    """Yield the next cut of one feature, and where it is the shift of a fit, the new pieces of its plan."""
+    """Yield the next cut of one feature, and where it is the shift of a fit, the new pieces of its plan.
+
+    What was found in the job about the feature stands with it: the sign of the offset may hang on it.
+    """
     scale = Scale(answer.unit, feature.step)
     head = "leave it alone" if shift.leave_alone else f"shift by {scale.off(shift.change)} {scale.small}"
     yield f"{plain_name(feature.name)}: {head}"
@@ -97,6 +100,9 @@ def shift_lines(answer: Check, feature: FeatureCheck, shift: Shift) -> Iterator[
         if fit.shift is shift:
             for planned in fit.planned_cuts:
                 yield from labelled("", planned.words)
+    for remark in answer.remarks:
+        if remark.startswith((f"[features.{feature.name}]", f'[features."{feature.name}"]')):
+            yield from labelled("note", remark)
     yield from labelled("why", shift.reason)
     yield from labelled("target", f"{scale.size(shift.target)} {answer.unit}")
     yield from labelled("wanted", interval_words(shift.shift, scale.off, scale.small, signed=True))

@@ -241,6 +241,8 @@ def _joint_lines(fit: FitCheck) -> Iterator[str]:
     if fit.press is None:
         return
     said = dict(fit.press.lines())
+    if not fit.press.sound:
+        yield from labelled("press", fit.press.verdict)
     words = [f"{name} {said[name]}" for name in ("push force", "pressure", "holds") if name in said]
     yield from labelled("press", f"{'; '.join(words)} (over {fit.press_over}; elastic figures)")
     for caution in fit.press.first_cautions:

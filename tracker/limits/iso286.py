@@ -68,6 +68,10 @@ def limits_iso(text: str, nominal: float | None = None, *, unit: str | None = No
     match = _SIZE_AND_CLASS.fullmatch(written)
     if match is None:
         raise LimitsError(f"{written!r} is no ISO tolerance class; {_ACCEPTED}")
+    if _SIZE_AND_CLASS.fullmatch(match["size"]) is not None:
+        raise LimitsError(
+            f"{written!r} names two classes; write a slash between those of a fit: {match['size']}/{match['name']}"
+        )
     wanted = _unit_of(match["size"], unit)
     size = _size(match["size"], nominal, wanted, written)
     return _of_class(size, match["name"].replace(" ", ""), wanted)

@@ -110,7 +110,7 @@ class Revisions:
             raise RecordError(f"there is no job {job_id} in this record; the Jobs page and `jobs()` list them")
         if found.id not in self._read:
             text = connection.execute(_TEXT, {"id": found.id}).scalar_one()
-            job = parse_job(text, source=f"job {job_id}, revision {found.number}")
+            job = parse_job(text, source=f"job {job_id}, revision {found.number}", kept=True)
             job = with_register(job, gauge_infos(connection))
             self._read[found.id] = Revision(found.id, int(job_id), found.number, job)
         return self._read[found.id]

@@ -70,6 +70,27 @@ def test_limits_refused_in_one_line(words):
     assert done.stderr.startswith("tenthwise: ")
 
 
+def test_two_classes_without_a_slash_are_told_of_the_slash():
+    for words in (["25H7 p6"], ["25H7", "p6"], ["25", "H7", "p6"]):
+        assert "write a slash between those of a fit: 25" in run("limits", *words).stderr
+    assert "H7/p6" in run("limits", "25", "H7", "p6").stderr
+    assert "H7/p6" in run("limits", "H7 p6", "--nominal", "25").stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "printed"),
+    [
+        (["25H7/p6", "--pairs", "40"], "its gap from -0.035 to -0.001 mm, 99.9 % that all 40 do"),
+        (["25H7/p6", "--pairs", "40"], "six standard deviations apart"),
+        (["0.75 LN2", "--spread", "0.0002in", "--gap", "-0.0012", "-0.0003"], "its gap from -0.0012 to -0.0003 in;"),
+        (["0.75 LN2", "--spread", "0.0002in"], "standard deviation 0.0002 in as stated on both sides"),
+        (["25H7/p6", "--spread", "0"], "over 99.9 % chance"),
+    ],
+)
+def test_limits_says_what_a_chance_is_for(words, printed):
+    assert printed in run("limits", *words).output
+
+
 def test_limits_json():
     data = json.loads(run("limits", "25H7/p6", "--json").output)
     assert (data["gap_lower"], data["gap_upper"], data["internal"]["upper"]) == (-0.035, -0.001, 25.021)
@@ -83,7 +104,12 @@ def test_limits_json():
         (["--fillet", ".015", "--relief", "1/64"], 0, "sits flat"),
         (["--fillet", ".015", "--relief", ".010", "--feeler", ".004"], 1, "agrees"),
         (["--fillet", ".015", "--relief", ".020", "--feeler", ".002"], 1, "does not agree"),
-        (["--fillet", ".015", "--relief", ".014", "--allowed", "2 thou"], 0, "allowed"),
+        (["--fillet", ".015", "--relief", ".014", "--allowed", "2 thou"], 0, "The stand-off, 0.001 in, is within"),
+        (
+            ["--fillet", ".015", "--relief", ".010", "--allowed", ".002"],
+            1,
+            "An edge break of 0.013 in or more",
+        ),
         (["--fillet", "0.4", "--relief", "0.4", "--unit", "mm", "--relief-kind", "radius"], 0, "mm"),
         (["--fillet", ".03", "--relief", "0", "--in-plan"], 1, "more gap a side"),
         (["--fillet", ".015"], 2, "--fillet and --relief"),
@@ -113,7 +139,7 @@ PRESS = ["press", "--diameter", "50", "--length", "40", "--outer", "80", "--unit
         (["--interference", "-0.04"], 2, "no interference"),
         (["--interference", "0.04", "--shape", "square"], 2, "outside the model"),
         (["--interference", "0.04", "--outer-material", "wood"], 2, "no material"),
-        (["--hold", "20000", "--friction", "0.12"], 0, "Between 0.0207 mm and 0.0751 mm"),
+        (["--hold", "20000", "--friction", "0.12"], 0, "Between 0.0208 mm and 0.0750 mm"),
         (["--hold", "200000"], 1, "No interference does both"),
         (["--hold", "0"], 2, "nothing to hold"),
         ([], 2, "--interference"),
@@ -123,6 +149,30 @@ def test_press(words, status, printed):
     done = run(*PRESS, *words)
     assert done.exit_code == status
     assert printed in done.output
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "first"),
+    [
+        (["--interference", "0.04"], 0, "It presses, and holds "),
+        (["--interference", "0.09"], 0, "of interference keeps that."),  # margin 1.04
+        (["--interference", "0.2"], 1, "Do not press: the outer part passes its strength; "),
+        (["--interference", "0.04", "--interference", "-0.01"], 1, "Do not press as they are: 1 of 2 pairs has no "),
+        (
+            ["--interference", "0.04", "--service", "120", "--outer-material", "aluminium"],
+            1,
+            "does not hold in service",
+        ),
+        (["--interference", "0.04", "--service", "82", "--outer-material", "aluminium"], 0, "little of it is left"),
+        (["--interference", "0.04", "--service", "400", "--inner-material", "aluminium"], 1, "Do not press: at 400 °C"),
+        (["--hold", "20000"], 0, "Between "),
+        (["--hold", "200000"], 1, "No interference does both"),
+    ],
+)
+def test_press_says_its_verdict_first(words, status, first):
+    done = run(*PRESS, *words)
+    assert first in done.output.splitlines()[0]
+    assert done.exit_code == status
 
 
 def test_press_json_and_cautions():
@@ -138,6 +188,8 @@ def test_press_of_the_sample_job():
 
     folder = Path(__file__).parents[3] / "sample_readings" / "rest_buttons"
     done = run("press", str(folder))
+    assert done.output.startswith("It presses, and holds ")
+    assert done.output.splitlines()[1].startswith("over  ")
     assert "effective over" in done.output
     data = json.loads(run("press", str(folder), "--json").output)
     assert data["outer_material"]["name"] == "tool-steel"

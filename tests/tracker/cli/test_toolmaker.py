@@ -123,6 +123,29 @@ def test_a_length_is_not_entered_on_a_diameter(tmp_path):
     assert "on the length (plus makes the part larger)" in said(run("shift", folder))
 
 
+BORED = """[job]
+name = "n"
+unit = "mm"
+[features.head]
+kind = "external"
+nominal = 5
+lower = 4.99
+upper = 5.01
+machine = { MACHINE }
+"""
+
+
+def test_a_cut_for_the_other_side_is_refused_or_stands_beside_the_offset(tmp_path):
+    sizes = [5.006, 5.007, 5.005, 5.008, 5.006]
+    refused = run("shift", written(tmp_path, BORED.replace("MACHINE", 'operation = "boring"'), head=sizes))
+    assert refused.exit_code == 2
+    assert "boring makes an internal feature, and this is external" in said(refused)
+    assert "accepted is outside turning, milling outside, outside grinding" in said(refused)
+    stated = BORED.replace("MACHINE", 'operation = "boring", plus_makes = "larger"')
+    taken = said(run("shift", written(tmp_path, stated, head=sizes)))
+    assert "note [features.head] machine: boring makes an internal feature, and this is external" in taken
+
+
 def test_several_of_a_thing():
     assert [plural(word) for word in ("bore", "bush", "boss", "box", "body", "key")] == [
         *("bores", "bushes", "bosses", "boxes", "bodies", "keys")

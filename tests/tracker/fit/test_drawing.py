@@ -35,6 +35,29 @@ def test_answer_says_that_nothing_is_measured():
     assert "No piece measured" in text
 
 
+def test_answer_says_the_gap_limits_and_the_spread_it_is_for():
+    drawing = (10.0, 10.2), (9.8, 10.0)
+    assumed = chance_drawn(*drawing, 0.1, 0.3).said("mm")
+    assert "its gap from 0.1 to 0.3 mm" in assumed
+    assert "six standard deviations apart (common practice, no spread stated) on both sides" in assumed
+    stated = chance_drawn(*drawing, 0.1, None, internal_sd=0.03, external_sd=0.04).said("mm")
+    assert "its gap at least 0.1 mm" in stated
+    assert "0.03 mm as stated on the internal side, standard deviation 0.04 mm as stated on" in stated
+    assert "six" not in stated
+    half = chance_drawn(*drawing, None, 0.3, external_sd=0.04).said("mm")
+    assert "its gap at most 0.3 mm" in half
+    assert "six standard deviations apart" in half and "0.04 mm as stated on the external side" in half
+    assert "six" not in str(chance_drawn(*drawing, 0.1, 0.3, shape="uniform"))
+
+
+def test_no_spread_is_no_certainty():
+    sure = chance_drawn((10.0, 10.2), (9.8, 10.0), 0.1, 0.3, internal_sd=0.0, external_sd=0.0, pairs=4)
+    assert (sure.pair, sure.all) == (1.0, 1.0)
+    assert str(sure).count("over 99.9 %") == 2
+    never = chance_drawn((10.0, 10.2), (9.8, 10.0), 0.5, 0.6, internal_sd=0.0, external_sd=0.0)
+    assert "under 0.1 % chance" in str(never)
+
+
 @pytest.mark.parametrize(
     ("internal", "options", "words"),
     [

@@ -1,5 +1,7 @@
 """The window of interference, against the press fit at both its ends."""
 
+import re
+
 import pytest
 
 from tracker.errors import OutsideModel
@@ -16,6 +18,14 @@ def test_least_holds_exactly_and_most_keeps_the_margin():
     assert low.ranges["holding_force"].low == pytest.approx(20_000.0)
     assert min(high.margins.values()) == pytest.approx(1.5)
     assert window.possible
+
+
+@pytest.mark.parametrize("hold", [11_111.0, 20_000.0, 33_333.0])
+def test_the_printed_ends_keep_what_they_promise(hold):
+    words = str(interference_window(50.0, 40.0, friction=0.12, hold=hold, **JOINT))
+    least, most = (float(part) for part in re.findall(r"([\d.]+) mm", words)[:2])
+    assert press_fit(50.0, 40.0, least, friction=0.12, **JOINT).ranges["holding_force"].low >= hold
+    assert min(press_fit(50.0, 40.0, most, friction=0.12, **JOINT).margins.values()) >= 1.25
 
 
 def test_torque_is_turned_into_force():

@@ -207,6 +207,114 @@ def test_service_temperature():
     assert gradient.service.effective_interference.middle == pytest.approx(0.030 + 20.0 * 11.5e-6 * 100.0)
 
 
+def test_little_left_in_service_is_said_on_both_sides_of_a_tenth_and_of_the_roughness():
+    """Steel in aluminium, d = 20: each degree takes 20 (23.5 - 11.5) 1e-6 of the interference."""
+    each = 20.0 * 12e-6
+
+    def at(left, loss=0.0):
+        hot = 20.0 + (0.030 - loss - left) / each
+        rz = {"outer_rz": loss / 0.8}
+        return press_fit(20.0, 30.0, 0.030, 0.0, 60.0, outer_material="aluminium", service_temperature=hot, **rz)
+
+    few, enough = at(0.00299), at(0.00301)
+    assert (few.service.little, enough.service.little) == (1, 0)
+    assert f"{few.service.effective_interference.low:.4f} mm of interference left" in dict(few.lines())["in service"]
+    assert "in service little of it is left" in few.verdict
+    assert any("our choice" in words and "only 0.0030 mm" in words for words in few.cautions)
+    assert not any("our choice" in words for words in enough.cautions)
+    assert enough.verdict.endswith("in service).")
+    assert (at(0.0049, 0.005).service.little, at(0.0051, 0.005).service.little) == (1, 0)
+    assert few.sound  # it still holds
+
+
+def test_service_above_the_heat_that_parts_the_joint_is_said():
+    """The bore grown by the whole interference, the pin still cold; d = 20, 0.02 mm takes 0.02 / (20 11.5e-6) K."""
+    lets_go = 20.0 + 0.020 / (20.0 * 11.5e-6)
+    for service, there in ((lets_go - 0.5, False), (lets_go + 0.5, True)):
+        fit = press_fit(20.0, 30.0, [0.020, 0.025], 0.0, 60.0, service_temperature=service)
+        assert fit.service.lets_go_at == pytest.approx(lets_go)
+        assert any("drops apart" in words for words in fit.cautions) is there
+    loose = press_fit(20.0, 30.0, 0.010, 0.0, 60.0, outer_material="aluminium", service_temperature=200.0)
+    assert not any("drops apart" in words for words in loose.cautions)  # it is loose anyway
+    assert any(words.startswith("No interference is left in service") for words in loose.cautions)
+    assert "1 of 1" not in str(loose)
+
+
+def test_a_thin_margin_is_one_standard_with_the_window():
+    from tracker.fit.press_window import interference_window
+
+    joint = {"inner": 10.0, "outer": 80.0, "inner_rz": 0.004}
+    most = interference_window(50.0, 40.0, hold=1000.0, **joint).most
+    kept = press_fit(50.0, 40.0, most, **joint)
+    thin = press_fit(50.0, 40.0, most * 1.02, **joint)
+    assert not any("is thin" in words for words in kept.cautions)
+    assert "margin" not in kept.verdict
+    assert f"up to {math.floor(most * 1e4) / 1e4:.4f} mm of interference keeps that" in thin.verdict
+    caution = next(words for words in thin.cautions if "is thin" in words)
+    assert "under the 1.25 that is asked" in caution
+    assert f"up to {math.floor(most * 1e4) / 1e4:.4f} mm of interference keeps that" in caution
+    assert thin.sound
+
+
+@pytest.mark.parametrize("batch", [0.2, [0.04, 0.2], [0.2, 0.2]])
+def test_where_a_part_yields_nothing_is_offered(batch):
+    fit = press_fit(50.0, 40.0, batch, 0.0, 80.0, beyond_yield="mark", available_presses={"huge press": 1e9})
+    lines = str(fit).splitlines()
+    assert lines[0].startswith("Do not press: ")
+    assert f"up to {math.floor(fit.elastic_limit * 1e4) / 1e4:.4f} mm" in lines[0]
+    assert not any(line.startswith(("press ", "push force", "heat", "or cool")) for line in lines)
+    for words in ("huge press", "drops in", "Stop when", "Heated parts", "draw the temper", "Dry ice", "1 of 1"):
+        assert words not in str(fit)
+    assert "too high" in str(fit)
+    assert fit.press_needed.startswith("none")
+    assert "eye protection" in str(fit)
+    assert not fit.sound
+
+
+def test_a_part_that_yields_in_service_alone_is_not_to_be_pressed():
+    """An aluminium pin in steel grows tighter when hot."""
+    fit = press_fit(20.0, 30.0, 0.020, 0.0, 60.0, inner_material="aluminium", service_temperature=200.0)
+    assert fit.elastic
+    assert fit.service.margins["outer"] < 1
+    assert fit.verdict.startswith("Do not press: at 200 °C, in service, ")
+    assert not fit.sound
+
+
+def test_heat_that_a_part_does_not_stand_is_not_offered():
+    hard = press_fit(20.0, 30.0, 0.015, 0.0, 60.0, outer_material="tool-steel", inner_yield=5000.0)
+    assert hard.heat_to > hard.outer_material.hottest >= hard.heat_with_cold
+    rows = dict(hard.lines())
+    assert "heat outer to" not in rows
+    assert "150 °C is the most it stands" in rows["heat outer"]
+    assert f"out of dry ice {hard.heat_with_cold:.0f} °C is enough" in rows["heat outer"]
+    harder = press_fit(20.0, 30.0, 0.040, 0.0, 60.0, outer_material="tool-steel", inner_yield=5000.0)
+    assert "dry ice" not in dict(harder.lines())["heat outer"]
+
+
+@pytest.mark.parametrize(
+    ("batch", "service", "verdict"),
+    [
+        (0.01, None, "It presses, and holds 10,600 N."),
+        ([-0.002, 0.01], None, "Do not press as they are: 1 of 2 pairs has no interference left."),
+        (0.01, 200.0, "It presses, but does not hold in service: at 200 °C no interference is left."),
+        (
+            [0.01, 0.04],
+            100.0,
+            "It presses, but does not hold in service: at 100 °C 1 of 2 pairs has no interference left.",
+        ),
+        (0.2, None, "Do not press: "),
+    ],
+)
+def test_every_answer_begins_with_one_verdict(batch, service, verdict):
+    material = "steel" if service is None else "aluminium"
+    fit = press_fit(
+        20.0, 30.0, batch, 0.0, 60.0, outer_material=material, service_temperature=service, beyond_yield="mark"
+    )
+    assert str(fit).startswith(verdict)
+    assert fit.verdict.count(". ") == 0
+    assert fit.verdict == fit.to_dict()["verdict"]
+
+
 def test_brittle_parts_are_judged_by_tension():
     iron = press_fit(40.0, 30.0, 0.02, 0.0, 80.0, outer_material="cast iron")
     assert iron.margins["outer"] == pytest.approx(200.0 / iron.stresses["hoop_outer_bore"])

@@ -88,6 +88,39 @@ def test_the_relief_needed_is_just_enough(radius, gap, kind, angle, plan):
         assert ask(radius, needed * 0.99, gap * radius, relief_kind=kind, angle=angle).stand_off > 0.0
 
 
+@given(
+    radius=st.floats(0.01, 2.0),
+    gap=st.floats(0.0, 1.2),
+    allowed=st.floats(0.0, 1.1),
+    kind=KINDS,
+    angle=ANGLES,
+    plan=st.booleans(),
+)
+def test_the_relief_for_what_is_allowed_is_just_enough(radius, gap, allowed, kind, angle, plan):
+    """Asked again with that relief, the stand-off is what is allowed; with less it is more."""
+    ask, how = corner_seat if plan else seat, {"relief_kind": kind, "angle": angle}
+    relief = ask(radius, 0.0, gap * radius, allowed=allowed * radius, **how).relief_allowed
+    assert ask(radius, relief, gap * radius, **how).stand_off <= (allowed + 1e-6) * radius
+    if relief > 1e-3 * radius:
+        assert ask(radius, relief * 0.99, gap * radius, **how).stand_off > allowed * radius
+        assert ask(radius, relief, gap * radius, **how).stand_off == pytest.approx(allowed * radius, abs=1e-6 * radius)
+
+
+def test_what_is_allowed_is_said_by_name():
+    """R = 0.015 against 0.010 at 45 degrees: held 0.005 off; 0.013 leaves 0.002."""
+    over = seat(0.015, 0.010, allowed=0.002, unit="in")
+    assert over.relief_allowed == pytest.approx(0.013)
+    assert "held 0.005 in off the face" in str(over)
+    assert "more than the 0.002 in allowed" in str(over)
+    assert "An edge break of 0.013 in or more would do; 0.015 in would clear it." in str(over)
+    assert seat(0.015, 0.013, allowed=0.002).seats
+    within = seat(0.015, 0.010, allowed=0.005, unit="in")
+    assert str(within).endswith("to clear it. The stand-off, 0.005 in, is within the 0.005 in allowed.")
+    assert "allowed" not in str(seat(0.015, 0.010, unit="in"))
+    corner = corner_seat(0.030, 0.0, allowed=0.009, unit="in")  # 0.2929 of 0.030 is 0.0088
+    assert str(corner).endswith("The gap wanting a side, 0.00879 in, is within the 0.009 in allowed.")
+
+
 @given(radius=st.floats(0.01, 2.0), relief=SHARE, gap=SHARE, more=st.floats(0, 0.5), kind=KINDS)
 def test_more_relief_or_more_gap_never_hurts(radius, relief, gap, more, kind):
     base = seat(radius, relief * radius, gap * radius, relief_kind=kind).stand_off

@@ -137,6 +137,83 @@ def test_equal_count_really_is():
     assert result.count_external.tolist() == [9] * 4
 
 
+def unevenness(counts, on_piece):
+    """The stated order: largest difference from an equal share, sum of squares, edges on a piece."""
+    share = sum(counts) / len(counts)
+    off = [abs(many - share) for many in counts]
+    return round(max(off), 9), round(sum(one**2 for one in off), 9), on_piece
+
+
+def evenest(tenths, low, high, count):
+    """Try every set of whole edges between two outer ones; sizes in tenths of a step."""
+    found = []
+    for inner in itertools.combinations(range(low + 1, high), count - 1):
+        edges = [low, *inner, high]
+        counts = [sum(10 * a <= x < 10 * b for x in tenths) for a, b in itertools.pairwise(edges)]
+        if all(counts):
+            found.append(unevenness(counts, sum(10 * edge in tenths for edge in inner)))
+    return min(found, default=None)
+
+
+def test_equal_count_is_the_evenest_of_every_set_of_whole_edges():
+    rng = np.random.default_rng(11)
+    seen = 0
+    for _ in range(120):
+        count = int(rng.integers(2, 5))
+        tenths = np.sort(rng.integers(0, 90, rng.integers(count, 13)))
+        if rng.random() < 0.4:
+            tenths = tenths // 10 * 10
+        sizes = tenths / 10 * 1e-4 + 0.375
+        low, high = int(tenths[0] // 10), int(tenths[-1] // 10 + 1)
+        wanted = evenest(tenths.tolist(), low, high, count)
+        if wanted is None:
+            with pytest.raises(TrackerError, match="cannot be told apart"):
+                classes(sizes, sizes, -1, 1, count, "count", step=1e-4)
+            continue
+        seen += 1
+        found = classes(sizes, sizes, -1, 1, count, "count", step=1e-4)
+        edges = np.rint((found.edges_internal - 0.375) / 1e-4).astype(int)
+        assert found.edges_internal == pytest.approx(0.375 + edges * 1e-4, abs=1e-9)
+        on_piece = sum(10 * int(edge) in tenths.tolist() for edge in edges[1:-1])
+        assert unevenness(found.count_internal.tolist(), on_piece) == wanted
+        assert ("as equal" in found.method) == (len(set(found.count_internal.tolist())) > 1)
+    assert seen > 60
+
+
+def test_equal_count_is_the_evenest_of_every_set_of_cuts_between_pieces():
+    rng = np.random.default_rng(12)
+    for _ in range(60):
+        sizes = np.sort(rng.integers(0, 9, rng.integers(4, 12))).astype(float)
+        places = [(a + b) / 2 for a, b in itertools.pairwise(np.unique(sizes))]
+        count = min(int(rng.integers(2, 5)), len(places) + 1)
+        wanted = min(
+            unevenness([int(((sizes > a) & (sizes < b)).sum()) for a, b in itertools.pairwise([-1, *inner, 99])], 0)
+            for inner in itertools.combinations(places, count - 1)
+        )
+        assert unevenness(classes(sizes, sizes, -1, 1, count, "count").count_external.tolist(), 0) == wanted
+
+
+def test_above_the_most_places_equal_counts_stay_equal(monkeypatch):
+    monkeypatch.setattr("tracker.fit.class_cuts.MOST_PLACES", 20)
+    sizes = np.random.default_rng(13).normal(0, 1, 302)
+    assert sorted(classes(sizes, sizes, -1, 1, 5, "count").count_internal.tolist()) == [60, 60, 60, 61, 61]
+    tied = np.concatenate((np.full(500, 5.0), np.arange(10.0, 60.0)))
+    counts = classes(tied, tied, -1, 1, 12, "count").count_internal
+    assert counts.max() == 500
+    assert counts.min() > 0
+
+
+@pytest.mark.parametrize("count", [2, 3, 4, 5])
+def test_widths_on_whole_steps_differ_by_one_step_at_most_and_are_equal_where_they_can(count):
+    for span in range(count, 25):
+        sizes = np.array([0.00004, span - 0.00004]) * 1e-4 + 0.375  # from just above one step to just under another
+        found = classes(sizes, sizes, -1, 1, count, "width", step=1e-4)
+        widths = np.rint(np.diff(found.edges_internal) / 1e-4).astype(int)
+        assert widths.sum() == span
+        assert np.ptp(widths) == (0 if span % count == 0 else 1)
+        assert ("as equal" in found.method) == bool(span % count)
+
+
 def test_a_piece_on_an_edge_belongs_to_the_class_above():
     result = classes([1.0, 2.0, 3.0], [0.0, 1.0, 2.0], 0, 2, 2, "width", step=1.0)
     assert result.edges_internal.tolist() == [1.0, 2.0, 4.0]

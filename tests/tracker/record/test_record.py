@@ -5,6 +5,7 @@ import threading
 import pytest
 
 from tracker.errors import JobError, LengthError, ReadingsError, RecordError
+from tracker.job import parse_job
 from tracker.record import open_record
 
 
@@ -24,6 +25,20 @@ def test_a_job_that_makes_no_sense_is_not_kept(record):
     with pytest.raises(JobError):
         record.add_job("[job]\nunit = 'furlong'\n")
     assert record.jobs() == []
+
+
+def test_a_kept_job_opens_though_it_would_be_refused_now(record, job_text, monkeypatch):
+    """Boring an outside was once a remark: a record that holds such a job is read, and its job can be put right."""
+    old = job_text.replace('kind = "external"', 'kind = "external"\nmachine = { operation = "boring" }', 1)
+    assert old != job_text
+    with pytest.raises(JobError, match="boring makes an internal feature"):
+        record.add_job(old)
+    with monkeypatch.context() as then:
+        then.setattr("tracker.record.keeping.parse_job", lambda text: parse_job(text, kept=True))
+        number = record.add_job(old).id
+    assert any("boring makes an internal feature" in remark for remark in record.job(number).remarks)
+    record.revise_job(number, job_text)
+    assert not any("boring" in remark for remark in record.job(number).remarks)
 
 
 def test_a_job_sent_twice_is_kept_once(record, job_text):
