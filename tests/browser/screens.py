@@ -57,6 +57,7 @@ STATES = {
     "next-unmade": "/next?job={one_side}&feature=shank",
     "wear": "/wear?job={coupling_pins}&feature=pin",
     "wear-none": "/wear?job={rest_buttons}&feature=bore",
+    "wear-batches": "/wear?job={repeat_orders}&feature=guide_pin",
     "wear-too-few": "/wear?job={one_piece}",
     "wear-signals": "/wear?job={signals}&feature=shank",
     "log": "/log?job={rest_buttons}&feature=shank",

@@ -128,10 +128,12 @@ class Seen:
 def _keep_events(kept: Record, number: int, folder: Path, job: Job, by: str) -> None:
     from tracker.readings import read_events
 
-    there = {(event.feature, event.after_piece, event.event) for event in kept.events(number)}
+    there = {(event.feature, event.after_piece, event.event, event.batch) for event in kept.events(number)}
     for event in read_events(folder, job):
-        if (event.feature, event.after_piece, event.event) not in there:
-            kept.add_event(number, event.feature, event.after_piece, event.event, event.amount, by=by)
+        if (event.feature, event.after_piece, event.event, event.batch) not in there:
+            kept.add_event(
+                number, event.feature, event.after_piece, event.event, event.amount, batch=event.batch, by=by
+            )
 
 
 def _asked(good: int, suspect: int) -> bool:

@@ -36,7 +36,8 @@ class FeatureCheck(Result):
 
     What could not be computed is None, and ``reasons`` says why under the name of the field. ``one_sided`` are pieces
     that only go, or only do not go, and that the others do not bound: there are no ``sizes`` then, and nothing that
-    rests on them; mean, spread, capability and shift are those of the ``bounds`` where these tell them.
+    rests on them; mean, spread, capability and shift are those of the ``bounds`` where these tell them. ``marks`` are
+    the ``events`` with the amounts that are known; None where one could not be placed.
     """
 
     name: str
@@ -55,6 +56,7 @@ class FeatureCheck(Result):
     wear: WearLine | None
     shift: Shift | None
     events: tuple[tuple[int, str], ...]
+    marks: tuple[tuple[int, str] | tuple[int, str, float], ...] | None = None
     one_sided: tuple[str, ...] = ()
     reasons: dict[str, str]
 

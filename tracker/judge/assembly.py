@@ -75,7 +75,7 @@ def check(
         name: judge_feature(job, feature, by_feature.get(name, empty), events) for name, feature in job.features.items()
     }
     parts = parts_of(job, frame)
-    cuts = _cuts(job, features, events)
+    cuts = _cuts(job, features)
     joined, apart = _joined(job, parts, features, cuts, _unread(job, readings))
     of = {(demand.name, demand.is_fit): item for item in joined for demand in item.assembly.demands}
     fits = tuple(judge_fit(job, fit, features, cuts.get(name), of.get((name, True))) for name, fit in job.fits.items())
@@ -119,10 +119,10 @@ def check(
     )
 
 
-def _cuts(job: Job, features: Mapping[str, FeatureCheck], events: Sequence[Happening]) -> dict[str, NextCut]:
+def _cuts(job: Job, features: Mapping[str, FeatureCheck]) -> dict[str, NextCut]:
     """Return the next cut of every fit with both sides measured."""
     return {
-        name: next_cut(job, fit, features, events)
+        name: next_cut(job, fit, features)
         for name, fit in job.fits.items()
         if features[fit.internal].sizes is not None and features[fit.external].sizes is not None
     }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -17,7 +17,7 @@ from tracker.decide.words import plural
 from tracker.errors import NotEnoughData
 from tracker.fit import Target, best_target
 from tracker.judge.answers import FeatureCheck, PlannedCut
-from tracker.judge.features import Happening, attempt, combined, marks_of, settled, shift_of
+from tracker.judge.features import attempt, combined, known_marks, settled, shift_of
 from tracker.judge.misses import misses_of
 from tracker.judge.words import Scale, plain_name
 
@@ -37,7 +37,7 @@ class NextCut:
     reasons: Mapping[str, str]
 
 
-def next_cut(job: Job, fit: Fit, features: Mapping[str, FeatureCheck], events: Sequence[Happening]) -> NextCut:
+def next_cut(job: Job, fit: Fit, features: Mapping[str, FeatureCheck]) -> NextCut:
     """Return the best target, the size the mating part is to be cut to, and the shift that brings it there.
 
     Parameters
@@ -45,7 +45,6 @@ def next_cut(job: Job, fit: Fit, features: Mapping[str, FeatureCheck], events: S
     job, fit : Job, Fit
     features : mapping of str to FeatureCheck
         Judged already; both sides measured.
-    events : sequence of Happening
 
     Raises
     ------
@@ -73,7 +72,7 @@ def next_cut(job: Job, fit: Fit, features: Mapping[str, FeatureCheck], events: S
             job,
             job.features[side],
             settled(own_sizes, own.wear, scale),
-            marks_of(side, events, own_sizes),
+            known_marks(own.marks),
             scale,
             target=cut_to,
             lower=low,

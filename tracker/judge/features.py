@@ -57,6 +57,11 @@ class Happening(Protocol):
         ...
 
     @property
+    def batch(self) -> str:
+        """The batch of that piece; empty where the job has one batch, or the label names it."""
+        ...
+
+    @property
     def event(self) -> str:
         """What happened, for example tool_change."""
         ...
@@ -69,6 +74,7 @@ class Happening(Protocol):
 
 Mark = tuple[int, str] | tuple[int, str, float]
 
+NEW_BATCH = "new batch"
 LEAST_FOR_WEAR = 5
 PLAIN_STEP = {"in": 0.0001, "mm": 0.001}
 
@@ -113,7 +119,7 @@ def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Seque
         return _of_bounds(job, feature, frame, events, str(error))
     step = step_of(job, feature, found)
     scale = Scale(job.unit, step)
-    marks = attempt(reasons, "events", lambda: marks_of(feature.name, events, found))
+    marks = attempt(reasons, "events", lambda: marks_of(feature.name, events, found, frame))
     if found is not None and len(found) == 0:
         found = None
         reasons.setdefault("sizes", f"no piece of {plain_name(feature.name)} has a size")
@@ -122,7 +128,7 @@ def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Seque
     bounds = None
     if found.go_no_go:
         bounds = attempt(reasons, "bounds", lambda: interval_fit(found.low, found.high))
-    wear = attempt(reasons, "wear", lambda: _wear(feature, found, _known(marks)))
+    wear = attempt(reasons, "wear", lambda: _wear(feature, found, known_marks(marks)))
     return FeatureCheck(
         name=feature.name,
         kind=feature.kind,
@@ -141,9 +147,10 @@ def judge_feature(job: Job, feature: Feature, frame: pd.DataFrame, events: Seque
         normality=attempt(reasons, "normality", lambda: normality(_own(found, "what shape the sizes have").size)),
         wear=wear,
         shift=attempt(
-            reasons, "shift", lambda: _own_shift(job, feature, settled(found, wear, scale), _known(marks), scale)
+            reasons, "shift", lambda: _own_shift(job, feature, settled(found, wear, scale), known_marks(marks), scale)
         ),
         events=tuple((mark[0], mark[1]) for mark in marks or ()),
+        marks=marks,
         reasons=reasons,
     )
 
@@ -154,7 +161,7 @@ def _of_bounds(job: Job, feature: Feature, frame: pd.DataFrame, events: Sequence
     gauge = job.gauge_of(feature.name)
     known = size_limits(frame, feature, resolution=None if gauge is None else gauge.resolution)
     step = step_of(job, feature, None)
-    marks = attempt(reasons, "events", lambda: marks_of(feature.name, events, known))
+    marks = attempt(reasons, "events", lambda: marks_of(feature.name, events, known, frame))
     fit = attempt(reasons, "bounds", lambda: interval_fit(known.low, known.high))
     empty = _empty(feature, step, marks or (), reasons)
     if fit is None or fit.mean is None:
@@ -166,7 +173,7 @@ def _of_bounds(job: Job, feature: Feature, frame: pd.DataFrame, events: Sequence
         one_sided=known.one_sided,
         summary=attempt(reasons, "summary", lambda: summarize(fit, feature.aim)),
         capability=attempt(reasons, "capability", lambda: _capability(feature, fit)),
-        shift=attempt(reasons, "shift", lambda: _own_shift(job, feature, fit, _known(marks), scale)),
+        shift=attempt(reasons, "shift", lambda: _own_shift(job, feature, fit, known_marks(marks), scale)),
     )
 
 
@@ -180,21 +187,26 @@ def step_of(job: Job, feature: Feature, found: Sizes | None) -> float:
     return PLAIN_STEP[job.unit]
 
 
-def marks_of(feature: str, events: Sequence[Happening], found: Sizes | SizeLimits | None) -> tuple[Mark, ...]:
-    """Return the events of a feature as (after how many pieces, name[, amount]).
+def marks_of(
+    feature: str, events: Sequence[Happening], found: Sizes | SizeLimits | None, frame: pd.DataFrame
+) -> tuple[Mark, ...]:
+    """Return the events of a feature as (after how many pieces, name[, amount]); a new batch is a new set-up.
 
     Raises
     ------
     TrackerError
         If an event names a piece that was not measured.
     """
-    marks: list[Mark] = []
     pieces = () if found is None else found.piece
+    marks: list[Mark] = [(after, NEW_BATCH) for after in _batches_begin(pieces, frame)]
     for event in events:
         if event.feature != feature:
             continue
+        named = f"{event.batch}/{event.after_piece}" if event.batch else event.after_piece
         if event.after_piece == "":
-            after = 0
+            after = next((place for place, piece in enumerate(pieces) if event.batch and piece.startswith(named)), 0)
+        elif named in pieces:
+            after = pieces.index(named) + 1
         elif event.after_piece in pieces:
             after = pieces.index(event.after_piece) + 1
         else:
@@ -205,6 +217,16 @@ def marks_of(feature: str, events: Sequence[Happening], found: Sizes | SizeLimit
         name = event.event.replace("_", " ")
         marks.append((after, name) if event.amount is None else (after, name, event.amount))
     return tuple(sorted(marks, key=lambda mark: mark[0]))
+
+
+def _batches_begin(pieces: Sequence[str], frame: pd.DataFrame) -> list[int]:
+    """Return after how many pieces each further batch begins; pieces stand batch by batch."""
+    names = frame[["batch", "piece"]].drop_duplicates()
+    if names["batch"].nunique() < 2:
+        return []
+    batch_of = {f"{batch}/{piece}": batch for batch, piece in names.itertuples(index=False)}
+    made = [batch_of.get(piece) for piece in pieces]
+    return [place for place in range(1, len(made)) if made[place] != made[place - 1]]
 
 
 def shift_of(
@@ -315,7 +337,7 @@ def _components(frame: pd.DataFrame, operators: OperatorSpread | None) -> Compon
     return components(value, piece, positions if several else None, fitted=fitted)
 
 
-def _known(marks: tuple[Mark, ...] | None) -> tuple[Mark, ...]:
+def known_marks(marks: tuple[Mark, ...] | None) -> tuple[Mark, ...]:
     """Return the events; without them neither wear nor the next cut can be told.
 
     Raises

@@ -234,3 +234,36 @@ def test_a_step_that_hides_the_spread_hides_the_bias_too(tmp_path):
     )
     assert found.leave_alone
     assert found.noise > 1.64 * 0.01 / math.sqrt(12)
+
+
+def batches(path, *, text="", events=""):
+    """Two batches of eight pins, the second 0.004 larger: set up anew between them."""
+    (path / "job.toml").write_text(JOB.replace("KIND", "external").replace("MACHINE", "").replace("COSTS", text))
+    small = [round(size - 0.0028, 4) for size in SIZES[:8]]
+    rows = [
+        f"{batch},{piece},{size + up:.4f}"
+        for batch, up in (("a", 0), ("b", 0.004))
+        for piece, size in enumerate(small, 1)
+    ]
+    (path / "pin.csv").write_text("batch,piece,value\n" + "\n".join(rows) + "\n")
+    if events:
+        (path / "events.csv").write_text(f"feature,batch,after_piece,event\n{events}\n")
+    return check(path).feature("pin")
+
+
+def test_a_new_batch_is_a_new_set_up(tmp_path):
+    """A batch is made in one go: what the one before it came out at says nothing of where the machine stands now."""
+    found = batches(tmp_path)
+    assert found.events == ((8, "new batch"),)
+    assert (found.shift.n, found.shift.n_all, found.shift.last_event) == (8, 16, "new batch")
+    assert found.shift.bias.estimate == pytest.approx(0.004, abs=0.0003)
+    assert found.wear.departure is None
+
+
+@pytest.mark.parametrize(
+    ("row", "after"),
+    [("pin,b,3,offset_change", 11), ("pin,a,3,offset_change", 3), ("pin,,b/3,offset_change", 11), ("pin,b,,setup", 8)],
+)
+def test_an_event_stands_in_its_own_batch(tmp_path, row, after):
+    word = row.rpartition(",")[2].replace("_", " ")
+    assert (after, word) in batches(tmp_path, events=row).events
