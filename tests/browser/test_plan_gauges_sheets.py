@@ -44,13 +44,16 @@ def opened(look, bench, path, job, state, **more):
     return page
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("width", [390, 820, 1440])
+@pytest.mark.parametrize(("width", "theme", "between"), [(390, "dark", 820), (1440, "light", 1024)])
 @pytest.mark.parametrize(("path", "job", "state"), PAGES, ids=IDS)
-def test_a_page_opens_fits_and_is_accessible(shared_bench, look, axe, path, job, state, width, theme):
+def test_a_page_opens_fits_and_is_accessible(shared_bench, look, axe, path, job, state, width, theme, between):
+    """Both themes and both layouts are checked whole; widths in between for what runs out of the page."""
     page = opened(look, shared_bench, path, job, state, width=width, theme=theme)
     assert page.locator("h1").first.inner_text().strip()
-    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    for wide in (between, width):
+        page.set_viewport_size({"width": wide, "height": 900})
+        page.wait_for_function("(wide) => window.innerWidth === wide", arg=wide)
+        assert page.evaluate("document.documentElement.scrollWidth") <= wide
     page.evaluate(axe)
     found = page.evaluate(AXE)["violations"]
     assert [(item["id"], [node["target"] for node in item["nodes"]][:3]) for item in found] == []
