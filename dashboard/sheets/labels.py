@@ -9,6 +9,7 @@ from markupsafe import Markup
 from dashboard.figures.numbers import Numbers, typeset
 from dashboard.parts.answers import Answer
 from dashboard.parts.sentences import fit_answer
+from dashboard.sheets.bench_lists import is_planned
 from dashboard.sheets.paper import Sheet, on_paper, stop, tag
 from tracker.decide.words import count, listed, plural
 from tracker.fit import Classes
@@ -34,6 +35,10 @@ def tray_labels(answer: Answer, fit: FitCheck, *, by: str, when: datetime.dateti
     elif word == "press as they come":
         title = "One tray a side; any goes with any."
         labels = [_any(fit, side, found, numbers) for side, found in ((fit.internal, inner), (fit.external, outer))]
+    elif is_planned(fit):
+        title = "One label a pair of the plan; the two stay together."
+        parts.append(stop("Do not press yet.", fit.verdict.action))
+        labels = [_planned(fit, index, numbers) for index in range(len(fit.planned))]
     elif fit.pairs:
         title = "One label a pair; the two stay together."
         if word != "pair":
@@ -42,7 +47,7 @@ def tray_labels(answer: Answer, fit: FitCheck, *, by: str, when: datetime.dateti
     else:
         title = "No labels: no pair is within limits."
         parts.append(stop("Do not press.", fit.verdict.reason, fit.verdict.action))
-    labels += _set_aside(fit)
+    labels += _not_planned(fit, inner, outer) if is_planned(fit) else _set_aside(fit)
     if labels:
         parts.append(tag("div", *labels, look="p-labels"))
     body = on_paper(answer, KIND, title, parts, features=(fit.internal, fit.external), by=by, when=when)
@@ -94,6 +99,43 @@ def _pair(fit: FitCheck, index: int, numbers: Numbers) -> Markup:
         f"gap {numbers.off(row.gap)} {numbers.small}",
         "Measure again before it is pressed." if row.near else "",
     )
+
+
+def _planned(fit: FitCheck, index: int, numbers: Numbers) -> Markup:
+    pair = fit.planned[index]
+    bore, shank = plain_name(fit.internal), plain_name(fit.external)
+    sides = (
+        (shank, pair.external, pair.external_size, pair.external_cut),
+        (bore, pair.internal, pair.internal_size, pair.internal_cut),
+    )
+    names = [f"{name} {piece}" if piece else f"new {name}" for name, piece, _, _ in sides]
+    cut = [
+        f"{name if piece else f'new {name}'} to {numbers.size(size)} {numbers.unit}"
+        for name, piece, size, is_cut in sides
+        if is_cut and size is not None
+    ]
+    sizes = [f"{name} {numbers.size(size)}" for name, _, size, _ in sides if size is not None]
+    return _label(
+        str(index + 1),
+        f"{names[0]} into {names[1]}",
+        f"First {listed(cut)}; measure before it is pressed." if cut else f"{', '.join(sizes)} {numbers.unit}",
+        "" if pair.gap is None else f"gap {numbers.off(pair.gap)} {numbers.small}",
+    )
+
+
+def _not_planned(fit: FitCheck, inner: Sizes | None, outer: Sizes | None) -> list[Markup]:
+    """Return a label a side for the measured pieces that the plan does without."""
+    used = {
+        fit.internal: {pair.internal for pair in fit.planned},
+        fit.external: {pair.external for pair in fit.planned},
+    }
+    made = []
+    for side, found in ((fit.internal, inner), (fit.external, outer)):
+        pieces = [] if found is None else [piece for piece in found.piece if piece not in used[side]]
+        if pieces:
+            words = f"{listed(pieces)}: in no pair of the plan"
+            made.append(_label("×", f"{plural(plain_name(side))} set aside", "Not to be pressed.", words))
+    return made
 
 
 def _set_aside(fit: FitCheck) -> list[Markup]:

@@ -254,7 +254,11 @@ def test_labels_are_a_tray_a_side_or_a_pair_each(made, sample):
     assert made("coupling_pins", "labels").document().count('class="p-label"') == 2
     fit = sample("rest_buttons").check.fits[0]
     page = made("rest_buttons", "labels").document()
-    assert page.count('class="p-label"') == len(fit.pairs) + len({item.feature for item in fit.left_over})
+    assert page.count('class="p-label"') == len(fit.planned) + 1  # shanks 1 and 2 are in no pair of the plan
+    text = words(page)
+    assert text.count("new shank into bore") == fit.plan.remade
+    assert "First new shank to 0.62600 in; measure before it is pressed." in text
+    assert "shanks set aside Not to be pressed. 1 and 2: in no pair of the plan" in text
 
 
 def test_sorted_trays_have_every_piece_once(made, sample):
