@@ -29,7 +29,7 @@ from tracker.drift.wear_results import WearBand, WearLine, WearRun
 from tracker.errors import NotEnoughData
 from tracker.plurals import noun
 from tracker.result import Interval
-from tracker.spread.arguments import checked_confidence, checked_limits
+from tracker.spread.arguments import checked_confidence, checked_limits, no_less_than_zero
 from tracker.spread.student import t_interval, t_test_p
 
 SLOPES_DIFFER_BELOW = 0.05
@@ -99,6 +99,7 @@ def wear_line(
     """
     checked_confidence(confidence)
     checked_limits(lower, upper, needed=False)
+    resolution = no_less_than_zero(resolution, "resolution")
     cut = cut_into_runs(sizes, order, events)
     x, y, run = cut.order, cut.size, cut.run
     sums = run_sums(x, y, run, len(cut.runs))

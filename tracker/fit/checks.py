@@ -216,6 +216,8 @@ def generator(rng: np.random.Generator | int | None, default: int = 20) -> np.ra
     """Return a generator: the given one, one from a seed, or one from a fixed seed (same answer each time)."""
     if isinstance(rng, np.random.Generator):
         return rng
+    if isinstance(rng, bool):
+        raise TrackerError(f"rng: found {rng}; give a whole number from zero up, or a generator")
     try:
         return np.random.default_rng(default if rng is None else rng)
     except (TypeError, ValueError):

@@ -110,6 +110,22 @@ def sizes_array(sizes: Any, at_least: int = 1, purpose: str = "this answer") -> 
     return values
 
 
+def one_each(values: Any, name: str, pieces: int) -> Array:
+    """Return a number for each piece, from one for all or one each.
+
+    Raises
+    ------
+    TrackerError
+        If there are not as many, or one is not a number.
+    """
+    found = numbers(values, name)
+    if found.shape not in ((), (1,), (pieces,)):
+        raise TrackerError(f"{name}: found shape {found.shape}; give one number, or one for each of {pieces} pieces")
+    if not np.isfinite(found).all():
+        raise TrackerError(f"{name} hold {found[~np.isfinite(found)][0]}; give numbers")
+    return np.broadcast_to(found, (pieces,))
+
+
 def positive_step(step: float | None) -> float | None:
     """Return the step of the readings, or None when it is not known."""
     found = number(step, "step")
@@ -135,6 +151,9 @@ def checked_limits(lower: float | None, upper: float | None, needed: bool = True
     return low, high
 
 
+SMALLEST_SHARE = 1e-12  # below it quantiles run out of digits
+
+
 def checked_confidence(confidence: float, name: str = "confidence") -> float:
     """Return a share strictly between 0 and 1.
 
@@ -144,7 +163,7 @@ def checked_confidence(confidence: float, name: str = "confidence") -> float:
         If it is not.
     """
     found = number(confidence, name)
-    if not 0 < found < 1:
+    if not SMALLEST_SHARE < found < 1:
         raise TrackerError(f"{name} is {confidence}; accepted is a share between 0 and 1, such as 0.95")
     return found
 
