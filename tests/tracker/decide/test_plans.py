@@ -36,6 +36,7 @@ def one_assembly(x, y, costs, u):
         return costs["spoiled_assembly"] * (1 - good)
 
     press, rework, remake = costs["press"], costs.get("rework", {}), costs.get("remake", {})
+    unmade = costs.get("unmade_assembly", costs["spoiled_assembly"])
     ways = []
     if x is not None and y is not None:
         ways.append(press + spoiled(x - y, math.hypot(u, u)))
@@ -50,10 +51,14 @@ def one_assembly(x, y, costs, u):
         if "internal" in remake:
             ways.append(press + remake["internal"] + spoiled(aim, math.hypot(u, SDS["make_sd"]["internal"])))
     else:
-        ways.append(costs["spoiled_assembly"])  # not made
+        both = math.inf
         if len(remake) == 2:
-            ways.append(press + sum(remake.values()) + spoiled(aim, math.hypot(*SDS["make_sd"].values())))
-    return min(ways, default=math.inf)
+            work, lost = press + sum(remake.values()), spoiled(aim, math.hypot(*SDS["make_sd"].values()))
+            if (1 - lost / costs["spoiled_assembly"]) * unmade >= work:
+                both = work + lost
+        return min(both, unmade)
+    worth_it = [cost for cost in ways if cost <= costs["spoiled_assembly"]]  # no piece is spoiled only to be used
+    return min(worth_it, default=math.inf)
 
 
 def brute_force(internal, external, wanted, costs, u):
@@ -71,7 +76,7 @@ def brute_force(internal, external, wanted, costs, u):
     return best
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(100))
 def test_as_cheap_as_brute_force(seed):
     rng = np.random.default_rng(seed)
     m, n = rng.integers(1, 4, size=2)
@@ -85,6 +90,8 @@ def test_as_cheap_as_brute_force(seed):
     costs = {**COSTS, "rework": sides[rng.integers(1, 4)], "spoiled_assembly": float(rng.choice([5.0, 30.0, 120.0]))}
     if seed % 3 == 0:
         costs["remake"] = {"external": 11.0}
+    if seed >= 60:
+        costs["unmade_assembly"] = float(rng.choice([0.5, 2.0, 5.0])) * costs["spoiled_assembly"]
     wanted = int(rng.integers(1, min(m, n) + 2))
     answer = plan(internal, external, LOW, HIGH, costs, wanted=wanted, uncertainty=u, **SDS)
     assert answer.cost == pytest.approx(brute_force(internal, external, wanted, costs, u), rel=1e-6)
@@ -156,6 +163,60 @@ def test_nothing_can_be_done():
     answer = plan([0.6260], [0.6260], LOW, HIGH, costs, **EXACT)
     assert (answer.not_made, answer.expected_good, answer.chance_all) == (1, 0.0, 0.0)
     assert "unmade" in answer.work[0]
+
+
+WHOLE_NEW = {"rework_sd": {"external": 1e-5}, "make_sd": {"external": 1e-5, "internal": 1e-5}, "compare": False}
+
+
+def test_a_whole_new_pair_is_made_where_no_cost_is_stated():
+    answer = plan([0.2500], [0.2505], -0.0008, -0.0002, wanted=3, **WHOLE_NEW)
+    assert answer.not_made == 0
+    assert [item.way for item in answer.pairs] == ["press as is", "new both", "new both"]
+    assert answer.cost == pytest.approx(1 + 2 * 21)
+    assert "not made counts as 42 (assumed" in " ".join(answer.remarks)
+
+
+@pytest.mark.parametrize(
+    ("costs", "made"),
+    [
+        ({"spoiled_assembly": 20.0}, 1),
+        ({"spoiled_assembly": 22.0}, 3),
+        ({"spoiled_assembly": 20.0, "unmade_assembly": 22.0}, 3),
+        ({"unmade_assembly": 20.0}, 1),
+        ({"unmade_assembly": 22.0}, 3),
+        ({"remake": {"internal": 500.0, "external": 700.0}}, 3),
+    ],
+    ids=[
+        "spoiled stated, cheap",
+        "spoiled stated, dear",
+        "both stated",
+        "cheap",
+        "dear",
+        "dear new pieces, no loss stated",
+    ],
+)
+def test_a_whole_new_pair_is_made_where_it_costs_less_than_not_making_it(costs, made):
+    """A new pair costs 21: a stated spoiled assembly says what one not made is worth, where nothing else does."""
+    answer = plan([0.2500], [0.2505], -0.0008, -0.0002, costs, wanted=3, **WHOLE_NEW)
+    assert 3 - answer.not_made == made
+    assert all("counts as" in line for line in answer.work if "unmade" in line)
+
+
+def test_no_pieces_are_spoiled_only_not_to_be_left_over():
+    """One not made costs twice one spoiled by default: two pieces that never go together are not pressed for that."""
+    costs = {"remake": {}, "rework": {}}
+    answer = plan([0.6260], [0.6250], LOW, HIGH, costs, **EXACT)
+    assert (answer.not_made, answer.cost) == (1, 42.0)
+    assert answer.work == ("Leave one assembly unmade: nothing that can be done pays.",)
+
+
+def test_a_risk_to_keep_does_not_make_leaving_out_cheap():
+    coarse = {"rework_sd": {"external": 1e-5}, "make_sd": {"external": 5e-5, "internal": 5e-5}, "compare": False}
+    answer = plan([0.2500], [0.2505], -0.0008, -0.0002, wanted=3, most_risk=0.01, **coarse)
+    assert answer.not_made == 0
+    assert answer.cost == pytest.approx(sum(item.cost for item in answer.pairs))
+    apart = plan([0.2500], [0.2515], -0.0008, -0.0002, {"remake": {}, "rework": {}}, most_risk=0.01, **coarse)
+    assert (apart.not_made, apart.cost) == (1, 42.0)
 
 
 def test_more_wanted_than_there_are():
@@ -271,6 +332,7 @@ def test_remaking_a_side_is_cut_to_the_mates():
 def test_default_costs_are_stated():
     price = prices(None)
     assert (price.press, price.rework["external"], price.remake["internal"], price.spoiled_assembly) == (1, 4, 10, 21)
+    assert (price.unmade_assembly, price.unmade_from) == (42, "assumed: twice a whole new one, our choice")
     assert price.assumed == ("press", "rework", "remake", "spoiled_assembly")
     answer = plan([0.6253] * 2, [0.6259] * 2, LOW, HIGH)
     assert any("Assumed costs" in remark for remark in answer.remarks)
