@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
     Floats = np.ndarray[Any, np.dtype[np.float64]]
 
-FARTHEST = 1e100
-"""Squares of it still fit into a float."""
+FARTHEST, NEAREST = 1e50, 1e-50
+"""No length is larger, and no batch of sizes other than zero smaller; their sixth powers still fit into a float."""
 
 
 def number(value: Any, name: str, fault: type[TrackerError] = TrackerError) -> float:
@@ -140,6 +140,22 @@ def numbers(values: Any, name: str, fault: type[TrackerError] = TrackerError) ->
         at = f", entry {', '.join(str(one + 1) for one in place)}" if place else ""
         raise fault(f"{name}{at}: found {array[place]:g}, beyond {FARTHEST:g}; that is no length")
     return array
+
+
+def length_scale(values: Floats, name: str, fault: type[TrackerError] = TrackerError) -> Floats:
+    """Return the sizes, refused where all are so near zero (and not zero) that their squares are lost.
+
+    Raises
+    ------
+    TrackerError
+        If they are.
+    """
+    largest = max(-float(values.min()), float(values.max())) if values.size else 0.0
+    if 0 < largest < NEAREST:
+        raise fault(
+            f"{name}: the largest is {largest:g}, under {NEAREST:g}; that is no length, give them in another unit"
+        )
+    return values
 
 
 def _as_array(values: Any, name: str, fault: type[TrackerError]) -> Floats:

@@ -206,7 +206,7 @@ TAKES = {
     | {"external_sd": 1e-4, "pairs": 3},
     decide.plan: {"internal": S[:3], "external": T[:3], **LIMITS, "wanted": 3, "target": -0.0005, "uncertainty": 1e-5}
     | {"common_uncertainty": 1e-5, "increment": 1e-4, "least_cut": 1e-4, "step": 1e-5, "assurance": 0.9}
-    | {"most_risk": 0.5},
+    | {"most_risk": 0.5, "compare": False},
     decide.pieces_to_make: {"wanted": 3, "sizes": S, "lower": 0.24, "upper": 0.251, "shift": 1e-5, "assurance": 0.95},
     decide.bounded_adjustment: {"wander": 0.3, "band": 1.0, "sd": 1.0},
     decide.machine_offset: {"change": 0.001},
@@ -271,6 +271,7 @@ TAKES = {
 }
 # What is no number: labels, words, and results of other functions.
 LABELS = {
+    "compare",
     "subgroup",
     "count",
     "group",
@@ -364,6 +365,8 @@ def test_every_public_function_that_takes_numbers_is_tried():
 MORE = {
     "no coefficient": lambda: fit.closure([(None, [1, 2])], 0, 2),
     "sizes so large that squares overflow": lambda: fit.chance_any([1e200, 2e200, 3e200], [1e199, 1e200, 2e200], 0, 1),
+    "sizes so small that squares are lost": lambda: fit.chance_any([1e-150, 2e-150], [1e-150, 3e-150], 0, 1e-150),
+    "more assemblies than anyone makes": lambda: decide.verdict(internal=8, external=8, wanted=1e12),
     "costs are words": lambda: decide.plan(S, T, -0.0008, -0.0002, {"press": "x"}),
     "costs are a number": lambda: decide.plan(S, T, -0.0008, -0.0002, 5),
     "spreads are a number": lambda: decide.plan(S, T, -0.0008, -0.0002, rework_sd=5),

@@ -13,6 +13,7 @@ from tracker.decide.words import Say, share
 from tracker.errors import TrackerError
 from tracker.given import finite_number, number, share_of_one
 
+MOST = 1_000_000
 COUNTS = ("internal", "external", "wanted", "near", "sort_from")
 COUNTS_OR_NONE = ("pairs_good", "pairs_good_most", "class_count", "reworked", "remade")
 CHANCES_OR_NONE = ("chance_all", "chance_pairs", "chance_planned")
@@ -133,6 +134,6 @@ def _check_pairs(facts: Facts) -> None:
 
 def _count(value: object, name: str) -> int:
     found = number(value, name)
-    if not (found >= 0 and math.isfinite(found) and found == int(found)):
-        raise TrackerError(f"{name} is {value!r}; a count is zero or more, and whole")
+    if not (0 <= found <= MOST and found == int(found)):
+        raise TrackerError(f"{name} is {value!r}; a count is zero or more, whole, and at most {MOST:,}")
     return int(found)

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tracker.errors import NotEnoughData, TrackerError
-from tracker.given import finite_number, number, numbers, said
+from tracker.given import finite_number, length_scale, number, numbers, said
 from tracker.plurals import noun
 
 Floats = npt.NDArray[np.float64]
@@ -65,7 +65,7 @@ def _finite(array: Floats, name: str, least: int) -> Floats:
             f"{name}: piece at index {int(bad[0][0])} has the size {array[tuple(bad[0])]}; leave out pieces "
             "without a size"
         )
-    return array
+    return length_scale(array, name)
 
 
 def limits_of(lower: float | None, upper: float | None, name: str = "gap limits") -> tuple[float, float]:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.given import length_scale
 from tracker.given import number as given_number
 from tracker.given import numbers as given_numbers
 from tracker.given import whole_number as given_whole_number
@@ -107,7 +108,7 @@ def sizes_array(sizes: Any, at_least: int = 1, purpose: str = "this answer") -> 
             f"{count(values.size, 'piece')} measured; {purpose} needs at least {at_least}: "
             f"measure {at_least - values.size} more"
         )
-    return values
+    return length_scale(values, "sizes")
 
 
 def one_each(values: Any, name: str, pieces: int) -> Array:
