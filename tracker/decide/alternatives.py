@@ -225,7 +225,7 @@ def _sum(case: Case, name: str, pressed: int, good: float, every: float, words: 
             minutes += short * (case.minutes.press + case.minutes.remake.get(side, 0.0))
         words += f", {count(short, f'new {side} piece')}"
     elif short:
-        cost += short * case.price.spoiled_assembly
+        cost += short * case.price.unmade_assembly
         words += f", {count(short, 'assembly', 'assemblies')} not made"
     return Alternative(
         name=name,

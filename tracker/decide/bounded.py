@@ -8,9 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from tracker.errors import TrackerError
+from tracker.given import finite_number, number
 from tracker.result import Result
 
 NODES = 160
+WIDEST = 1e6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,11 +81,16 @@ def bounded_adjustment(wander: float, band: float, sd: float = 1.0) -> BoundedAd
     >>> round(answer.pieces_between, 2), round(100 * answer.sd_increase, 2)
     (15.58, 9.83)
     """
-    if not 0 < wander <= 1:
+    if not 0 < number(wander, "wander") <= 1:
         raise TrackerError(f"wander is {wander!r}; it lies above 0 and up to 1")
-    if not (band > 0 and sd > 0 and math.isfinite(band) and math.isfinite(sd)):
+    if not (finite_number(band, "band") > 0 and finite_number(sd, "sd") > 0):
         raise TrackerError(f"band is {band!r} and sd {sd!r}; give lengths above zero")
     limit = band / sd
+    if not (limit < WIDEST and wander > 1 / WIDEST):
+        raise TrackerError(
+            f"band is {band!r}, sd {sd!r} and wander {wander!r}; a band of {WIDEST:g} sds or more, or a wander that "
+            "small, is never left: nothing is ever adjusted"
+        )
     x, weight = np.polynomial.legendre.leggauss(NODES)
     x, weight = x * limit, weight * limit
     step = np.exp(-0.5 * ((x[None, :] - x[:, None]) / wander) ** 2) / (wander * math.sqrt(2 * math.pi)) * weight

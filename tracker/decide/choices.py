@@ -10,6 +10,7 @@ import numpy as np
 from tracker.decide.alternatives import paired
 from tracker.decide.demands import Case, chance_of_all
 from tracker.decide.edges import AS_IS, NOT_MADE, Edges, cheapest, edges
+from tracker.decide.prices import Prices
 
 HEAVIEST = 1e6
 HALVINGS = 12
@@ -38,15 +39,21 @@ class Choice:
         taken = self.rows, self.columns
         return math.prod(chance_of_all(gap[taken], sd[taken], demand.aim) for gap, sd, demand in layers)
 
-    def cost(self, spoiled: float) -> np.ndarray:
+    def cost(self, price: Prices) -> np.ndarray:
         """Return the true cost of each assembly, the weight taken out."""
         taken = self.rows, self.columns
-        return np.asarray(self.table.cost[taken] - (self.weight - 1) * spoiled * (1 - self.table.chance[taken]))
+        unmade = self.table.way[taken] == self.table.ways.index((NOT_MADE,) * len(self.table.gap))
+        lost = np.where(unmade, price.unmade_assembly, price.spoiled_assembly * (1 - self.table.chance[taken]))
+        return np.asarray(self.table.cost[taken] - (self.weight - 1) * lost)
 
 
 def choose(case: Case, weight: float) -> Choice:
-    """Return the choice of least cost when a spoiled assembly weighs that many times its cost."""
-    price = replace(case.price, spoiled_assembly=weight * case.price.spoiled_assembly)
+    """Return the choice of least cost when an assembly spoiled or not made weighs that many times its cost."""
+    price = replace(
+        case.price,
+        spoiled_assembly=weight * case.price.spoiled_assembly,
+        unmade_assembly=weight * case.price.unmade_assembly,
+    )
     table = edges(case, price)
     aims = [demand.aim for demand in case.demands]
     rows, columns = _paired_best(table, *cheapest(table, case.wanted, aims), case)
@@ -58,7 +65,6 @@ def within_risk(case: Case, most_risk: float) -> Choice:
 
     If none does, the cheapest of all: to pay for safety that is not reached helps nobody.
     """
-    spoiled = case.price.spoiled_assembly
 
     def keeps(choice: Choice) -> bool:
         return 1.0 - choice.chance_all(case) <= most_risk
@@ -74,7 +80,7 @@ def within_risk(case: Case, most_risk: float) -> Choice:
         middle = math.sqrt(low * high)
         found.append(choose(case, middle))
         low, high = (low, middle) if keeps(found[-1]) else (middle, high)
-    return min((choice for choice in found if keeps(choice)), key=lambda choice: float(choice.cost(spoiled).sum()))
+    return min((choice for choice in found if keeps(choice)), key=lambda choice: float(choice.cost(case.price).sum()))
 
 
 def _paired_best(table: Edges, rows: np.ndarray, columns: np.ndarray, case: Case) -> tuple[np.ndarray, np.ndarray]:

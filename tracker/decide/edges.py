@@ -69,8 +69,9 @@ def edges(case: Case, price: Prices) -> Edges:
         size=np.full((len(demands), *shape), math.nan),
     )
     pairs = (slice(0, m), slice(0, n))
+    worth = case.price.spoiled_assembly
     for offers in itertools.product(*(_pair_offers(demand) for demand in demands)):
-        _take(table, pairs, offers, price, sum(offer.work for offer in offers))
+        _take(table, pairs, offers, price, sum(offer.work for offer in offers), worth)
     _offer_new(table, case, price)
     return table
 
@@ -121,13 +122,13 @@ def _offer_new(table: Edges, case: Case, price: Prices) -> None:
     if makes["external"]:
         block = (slice(0, m), slice(n, columns))
         offers = [_new_mate(demand, NEW_EXTERNAL, (m, columns - n)) for demand in case.demands]
-        _take(table, block, offers, price, price.remake["external"])
+        _take(table, block, offers, price, price.remake["external"], case.price.spoiled_assembly)
     if makes["internal"]:
         block = (slice(m, rows), slice(0, n))
         offers = [_new_mate(demand, NEW_INTERNAL, (rows - m, n)) for demand in case.demands]
-        _take(table, block, offers, price, price.remake["internal"])
+        _take(table, block, offers, price, price.remake["internal"], case.price.spoiled_assembly)
     corner = (slice(m, rows), slice(n, columns))
-    table.cost[corner] = price.spoiled_assembly
+    table.cost[corner] = price.unmade_assembly
     if all(makes.values()):
         offers = [
             _offer(
@@ -140,7 +141,7 @@ def _offer_new(table: Edges, case: Case, price: Prices) -> None:
             )
             for demand in case.demands
         ]
-        _take(table, corner, offers, price, sum(price.remake.values()))
+        _take(table, corner, offers, price, sum(price.remake.values()), case.price.unmade_assembly)
 
 
 def _new_mate(demand: Demand, way: str, shape: tuple[int, int]) -> _Offer:
@@ -158,10 +159,17 @@ def _new_mate(demand: Demand, way: str, shape: tuple[int, int]) -> _Offer:
     return _offer(way, 0.0, gap, sd, size, aim)
 
 
-def _take(table: Edges, where: tuple[slice, slice], offers: Sequence[_Offer], price: Prices, work: float) -> None:
-    """Take these ways, one a demand, wherever together they are cheaper than what the table holds."""
+def _take(
+    table: Edges, where: tuple[slice, slice], offers: Sequence[_Offer], price: Prices, work: float, worth: float
+) -> None:
+    """Take these ways, one a demand, wherever together they are cheaper than what the table holds.
+
+    Only where an assembly is worth the try: its chance to be good times ``worth`` covers the work on it. Else it would
+    be spoiled rather than left unmade wherever one spoiled costs less than one not made.
+    """
     chance = np.prod([offer.chance for offer in offers], axis=0)
     possible = np.all([~np.isnan(offer.gap) for offer in offers], axis=0)
+    possible &= chance * worth >= (price.press + work) * (1 - 1e-12)
     cost = np.where(possible, price.press + work + price.spoiled_assembly * (1 - chance), math.inf)
     cheaper = cost < table.cost[where]
     table.ways.append(tuple(offer.way for offer in offers))

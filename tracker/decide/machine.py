@@ -6,6 +6,7 @@ import math
 from decimal import Decimal
 
 from tracker.errors import TrackerError
+from tracker.given import finite_number
 
 PLUS_MAKES = ("larger", "smaller")
 
@@ -27,12 +28,12 @@ def machine_offset(change: float, *, diameter: bool = True, plus_makes: str = "l
     >>> machine_offset(0.0004), machine_offset(0.0004, diameter=False, plus_makes="smaller")
     (0.0004, -0.0002)
     """
-    return _sign(plus_makes) * change / (1.0 if diameter else 2.0)
+    return _sign(plus_makes) * finite_number(change, "change") / (1.0 if diameter else 2.0)
 
 
 def part_change(offset: float, *, diameter: bool = True, plus_makes: str = "larger") -> float:
     """Return how much larger the part gets by an offset entered at the machine; undoes `machine_offset`."""
-    return _sign(plus_makes) * offset * (1.0 if diameter else 2.0)
+    return _sign(plus_makes) * finite_number(offset, "offset") * (1.0 if diameter else 2.0)
 
 
 def in_steps(offset: float, increment: float, steps_up: int = 0) -> float:
@@ -52,7 +53,7 @@ def in_steps(offset: float, increment: float, steps_up: int = 0) -> float:
     >>> in_steps(0.00034, 0.0001), in_steps(0.00034, 0.0001, 1), in_steps(-0.00002, 0.0001)
     (0.0003, 0.0004, 0.0)
     """
-    if not (increment > 0 and math.isfinite(increment)):
+    if not finite_number(increment, "the machine's smallest step") > 0:
         raise TrackerError(f"the machine's smallest step is {increment!r}; give a length above zero, or leave it out")
     ratio = offset / increment
     whole = round(ratio)

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tracker.decide.demands import Aim, Case, Demand, Side
-from tracker.decide.prices import SIDES, Prices, prices
+from tracker.decide.prices import KEYS, SIDES, Prices, prices
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.fit.batch_spread import given_readings
 from tracker.fit.checks import (
@@ -24,6 +24,7 @@ from tracker.fit.checks import (
     table_uncertainties,
     uncertainties,
 )
+from tracker.given import finite_number, numbers, said, whole_number
 
 SizeLimits = tuple[float | None, float | None]
 OPEN: SizeLimits = (None, None)
@@ -58,8 +59,12 @@ def case_of(
     TrackerError
         Costs that make no sense, a shape that does not fit, limits the wrong way round.
     """
-    several = np.ndim(internal) == 2 or np.ndim(external) == 2
-    gaps = int(np.shape(internal)[-1]) if several else 1
+    internal, external = numbers(internal, "internal"), numbers(external, "external")
+    several = internal.ndim == 2 or external.ndim == 2
+    gaps = int(internal.shape[-1]) if several else 1
+    for word, given in (("rework_sd", rework_sd), ("make_sd", make_sd)):
+        if given is not None and not isinstance(given, Mapping):
+            raise TrackerError(f"{word}: found {said(given)}; give a mapping from internal and external to a number")
     inside, outside, noise = _sides(internal, external, uncertainty, gaps, several)
     price, rework = _priced(costs, gaps)
     minutes, rework_minutes = (None, [{}] * gaps) if times is None else _priced(times, gaps)
@@ -88,15 +93,15 @@ def case_of(
                     high=high,
                     gap=_aim_gap(low, high, targets[k]),
                     common=not_negative(common[k], "common_uncertainty"),
-                    increment=steps[k],
-                    least_cut=max(not_negative(least[k], "least_cut"), (finest[k] or 0.0) / 2),
+                    increment=None if steps[k] is None else finite_number(steps[k], "increment", above=0),
+                    least_cut=max(not_negative(least[k], "least_cut"), not_negative(finest[k], "step") / 2),
                     near=round_off(inside[:, k], outside[:, k]),
                 ),
                 rework={side: cost for side, cost in rework[k].items() if able[k][SIDES.index(side)]},
                 minutes=rework_minutes[k],
             )
         )
-    number = min(len(inside), len(outside)) if wanted is None else int(wanted)
+    number = min(len(inside), len(outside)) if wanted is None else whole_number(wanted, "wanted", 0)
     return Case(demands=tuple(demands), price=price, minutes=minutes, wanted=number, step=step)
 
 
@@ -114,6 +119,8 @@ def _sides(
 
 def _priced(costs: Mapping[str, Any] | None, gaps: int) -> tuple[Prices, list[dict[str, float]]]:
     """Return the costs as one price list (rework at its least), and the sides that each gap can be reworked on."""
+    if costs is not None and not isinstance(costs, Mapping):
+        raise TrackerError(f"costs (or times): found {said(costs)}; give a mapping with any of {', '.join(KEYS)}")
     stated = dict(costs or {})
     rework = stated.get("rework")
     if not isinstance(rework, Mapping):
@@ -136,7 +143,7 @@ def _priced(costs: Mapping[str, Any] | None, gaps: int) -> tuple[Prices, list[di
 
 def _aim_gap(low: float, high: float, target: float | None) -> float:
     if target is not None:
-        return float(target)
+        return finite_number(target, "target")
     if math.isinf(low) or math.isinf(high):
         raise NotEnoughData(
             "a gap limit is open and no target gap is given, so it is not known what to cut to; give target"

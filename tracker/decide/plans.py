@@ -19,6 +19,8 @@ from tracker.decide.remaking import PiecesToMake, pieces_to_make
 from tracker.decide.words import Say, count, plain_length, share
 from tracker.decide.work import Shop
 from tracker.errors import TrackerError
+from tracker.given import number as number_of
+from tracker.given import share_of_one
 from tracker.result import Result
 
 MOST_PIECES = 3000
@@ -177,11 +179,12 @@ def plan(
     gap_lower, gap_upper : float or None, or one each a gap
         Limits of internal minus external size; None is open.
     costs : mapping, optional
-        ``press``, ``rework`` and ``remake`` (mappings from ``internal`` and ``external``), ``spoiled_assembly``, in
-        one currency.
-        Not stated: pressing 1, rework 4, remake 10, spoiled a pressing and a remade piece of each side. A side that
-        a stated ``rework`` or ``remake`` leaves out cannot be reworked or remade. With several gaps a side's rework
-        may be one cost each, None where that dimension cannot be reworked.
+        ``press``, ``rework`` and ``remake`` (mappings from ``internal`` and ``external``), ``spoiled_assembly`` and
+        ``unmade_assembly`` (one wanted and not made), in one currency.
+        Not stated: pressing 1, rework 4, remake 10, spoiled a pressing and a remade piece of each side; not made as
+        much as a stated spoiled one, else twice a whole new one (our choice, no source). A side that a stated
+        ``rework`` or ``remake`` leaves out cannot be reworked or remade. With several gaps a side's rework may be one
+        cost each, None where that dimension cannot be reworked.
     wanted : int, optional
         Assemblies wanted; as many as the shorter side has pieces when not given.
     target : float, or one a gap, optional
@@ -240,13 +243,14 @@ def plan(
     -----
     One assignment: each internal with each external piece as they are, with the external one ground down to suit or
     the internal one opened to suit (only where material is left), each piece with a new mate made to suit it, both
-    new, or not made (at the cost of a spoiled assembly). The cost of an edge is the work on it plus the cost of a
+    new, or not made (at the cost of one not made). The cost of an edge is the work on it plus the cost of a
     spoiled assembly times the chance that the true gap is outside its limits; for each pair of pieces the cheapest
-    way is taken, and the total is least over all choices. What all gaps share (calibration) enters the chance of
-    each, and ``chance_all`` handles it as shared. With ``most_risk`` a spoiled assembly weighs more than it costs, as
-    little more as keeps the risk; a cheaper plan within the risk may exist between two weights, never a safer one for
-    the same cost. A rework or a new piece that comes out wrong is taken to be
-    pressed all the same; measured before pressing, it costs less than said here.
+    way is taken, and the total is least over all choices. A way is left out where its chance to be good times the cost
+    of a spoiled assembly (both new: of one not made) does not cover the work: no piece is spoiled only not to be left
+    over. What all gaps share (calibration) enters the chance of each, and ``chance_all`` handles it as shared. With
+    ``most_risk`` an assembly spoiled or not made weighs more than it costs, as little more as keeps the risk; a cheaper
+    plan within the risk may exist between two weights, never a safer one for the same cost. A rework or a new piece
+    that comes out wrong is taken to be pressed all the same; measured before pressing, it costs less than said here.
 
     References
     ----------
@@ -301,7 +305,7 @@ def plan(
         remade=sum(NEW_PIECES.get(item.way, 0) for item in pairs),
         not_made=number - own.assemblies,
         minutes=own.minutes,
-        work=_work(pairs, shops[0], shops[1:], to_make),
+        work=_work(pairs, shops[0], shops[1:], to_make, _why_unmade(case)),
         to_make=to_make,
         alternatives=(*others, own),
         prices=case.price,
@@ -309,7 +313,7 @@ def plan(
         n_internal=m,
         n_external=n,
         assurance=assurance,
-        remarks=(*_remarks(case, most_risk, every), *remarks),
+        remarks=(*_remarks(case, most_risk, every, pairs), *remarks),
         method="least total cost over all choices (one assignment)",
     )
 
@@ -322,9 +326,9 @@ def _pairs(
 ) -> tuple[PlanPair, ...]:
     """Return the assemblies of a choice, each with what is done, cut and expected."""
     m, n = case.shape
-    table, weight = choice.table, (choice.weight - 1) * case.price.spoiled_assembly
+    table, costs = choice.table, choice.cost(case.price).tolist()
     found = []
-    for words, row, column in zip(choice.words(), choice.rows.tolist(), choice.columns.tolist()):
+    for words, row, column, cost in zip(choice.words(), choice.rows.tolist(), choice.columns.tolist(), costs):
         gaps = tuple(table.gap[:, row, column].tolist())
         sizes = table.size[:, row, column].tolist()
         cuts = tuple(
@@ -346,7 +350,7 @@ def _pairs(
                 size=cuts[0].size if len(cuts) == 1 else None,
                 gap=gaps[0] if len(gaps) == 1 and not math.isnan(gaps[0]) else None,
                 chance=chance,
-                cost=float(table.cost[row, column]) - weight * (1 - chance),
+                cost=cost,
                 cuts=cuts,
                 gaps=() if math.isnan(gaps[0]) else gaps,
             )
@@ -398,7 +402,18 @@ def _actions(done: Sequence[tuple[int | None, PlanPair]], side: str, pieces: int
     return tuple(actions)
 
 
-def _work(pairs: Sequence[PlanPair], shop: Shop, shops: Sequence[Shop], to_make: Sequence[ToMake]) -> tuple[str, ...]:
+def _why_unmade(case: Case) -> str:
+    """Return why an assembly would be left unmade: the costs that decide, and where they come from."""
+    if not all(case.can_be_made(side) for side in SIDES):
+        return "nothing that can be done pays"
+    price = case.price
+    source = f" ({price.unmade_from})" if price.unmade_from else ""
+    return f"nothing that can be done pays where one not made counts as {price.unmade_assembly:g}{source}"
+
+
+def _work(
+    pairs: Sequence[PlanPair], shop: Shop, shops: Sequence[Shop], to_make: Sequence[ToMake], why_unmade: str
+) -> tuple[str, ...]:
     lines: list[str] = []
     for number, side in enumerate(SIDES):
         for layer, own in enumerate(shops):
@@ -422,7 +437,7 @@ def _work(pairs: Sequence[PlanPair], shop: Shop, shops: Sequence[Shop], to_make:
     pressed = sum(item.way != NOT_MADE for item in pairs)
     is_worked = any(item.way not in (AS_IS, NOT_MADE) for item in pairs)
     lines += shop.press(pressed, is_all=pressed == len(pairs), is_worked=is_worked)
-    lines += shop.not_made(len(pairs) - pressed)
+    lines += shop.not_made(len(pairs) - pressed, why_unmade)
     return tuple(lines)
 
 
@@ -437,7 +452,7 @@ def _to_make(pairs: Sequence[PlanPair], assurance: float) -> tuple[ToMake, ...]:
     return tuple(result)
 
 
-def _remarks(case: Case, most_risk: float | None, every: float) -> list[str]:
+def _remarks(case: Case, most_risk: float | None, every: float, pairs: Sequence[PlanPair]) -> list[str]:
     remarks = [
         f"One {side} piece cannot show a spread, so reworking and remaking that side is left out; state make_sd."
         for side in SIDES
@@ -447,6 +462,11 @@ def _remarks(case: Case, most_risk: float | None, every: float) -> list[str]:
         remarks.append(
             f"No plan keeps the risk of spoiling one within {share(most_risk)}; this is the cheapest, at a risk of "
             f"{share(1.0 - every)}. A better gauge, or a finer rework, would be needed."
+        )
+    if case.price.unmade_from.startswith("assumed") and any(item.way == NEW_BOTH for item in pairs):
+        remarks.append(
+            f"Whole new pairs are made because an assembly not made counts as {case.price.unmade_assembly:g} "
+            f"({case.price.unmade_from}). Where spoiled_assembly is stated, one not made counts as much."
         )
     if case.price.assumed:
         remarks.append(f"Assumed costs: {case.price}")
@@ -461,7 +481,7 @@ def _check(m: int, n: int, wanted: int, assurance: float, most_risk: float | Non
         )
     if wanted < 1:
         raise TrackerError(f"wanted is {wanted}; ask for at least one assembly")
-    if not 0 < assurance < 1:
+    if not 0 < number_of(assurance, "assurance") < 1:
         raise TrackerError(f"assurance is {assurance!r}; it lies between 0 and 1, for example 0.95")
-    if most_risk is not None and not 0 <= most_risk <= 1:
-        raise TrackerError(f"most_risk is {most_risk!r}; it is a chance between 0 and 1")
+    if most_risk is not None:
+        share_of_one(most_risk, "most_risk")

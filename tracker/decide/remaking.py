@@ -12,6 +12,9 @@ from scipy import special
 from tracker.decide.words import count, share
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.fit.batch_spread import normal_share, probability_nodes
+from tracker.fit.checks import limits_of, sizes_of
+from tracker.given import finite_number, share_of_one, whole_number
+from tracker.given import number as number_of
 from tracker.result import Result
 
 MOST = 100_000
@@ -88,21 +91,18 @@ def pieces_to_make(
     >>> pieces_to_make(10, 0.9).number
     13
     """
-    if wanted < 1:
-        raise TrackerError(f"wanted is {wanted}; ask for at least one good piece")
-    if not 0 < assurance < 1:
+    wanted = whole_number(wanted, "wanted, the good pieces asked for")
+    if not 0 < number_of(assurance, "assurance") < 1:
         raise TrackerError(f"assurance is {assurance!r}; it lies between 0 and 1, for example 0.95")
-    if (chance is None) == (sizes is None):
-        raise TrackerError("give either the chance that a piece is good, or the sizes of measured pieces with limits")
-    if chance is not None:
-        weights, chances, n, method = np.ones(1), np.array([float(chance)]), None, "binomial"
-        if not 0 <= chance <= 1:
-            raise TrackerError(f"chance is {chance!r}; it lies between 0 and 1")
-    else:
-        values = np.asarray(sizes, dtype=float)
+    if chance is not None and sizes is None:
+        weights, chances, n, method = np.ones(1), np.array([share_of_one(chance, "chance")]), None, "binomial"
+    elif sizes is not None and chance is None:
+        values = sizes_of(sizes, "sizes", 0)
         weights, chances = _chances(values, lower, upper, shift)
         n = int(values.size)
         method = f"averaged over what {count(n, 'piece')} leave open"
+    else:
+        raise TrackerError("give either the chance that a piece is good, or the sizes of measured pieces with limits")
     number = _least(wanted, weights, chances, assurance)
     return PiecesToMake(
         number=number,
@@ -125,9 +125,12 @@ def _chances(
     dof = sizes.size - 1
     variance = float(np.var(sizes, ddof=1)) * dof / special.chdtri(dof, 1 - probability)
     sd = np.sqrt(variance)[:, None]
-    mean = float(np.mean(sizes)) + shift + sd / math.sqrt(sizes.size) * special.ndtri(probability)[None, :]
-    low = -math.inf if lower is None else lower
-    high = math.inf if upper is None else upper
+    mean = (
+        float(np.mean(sizes))
+        + finite_number(shift, "shift")
+        + sd / math.sqrt(sizes.size) * special.ndtri(probability)[None, :]
+    )
+    low, high = limits_of(lower, upper, "limits")
     good = normal_share(mean, np.broadcast_to(sd, mean.shape), low, high)
     weights = weight[:, None] * weight[None, :]
     return (weights / weights.sum()).ravel(), good.ravel()

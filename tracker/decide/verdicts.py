@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
 from scipy import special
 
-from tracker.decide.demands import Aim, chance_of_all
+from tracker.decide.facts import Facts, checked
 from tracker.decide.gauge_words import better_sizes, measured_again
 from tracker.decide.words import Say, count, first_up, number_word, plain_length, plural, share
-from tracker.errors import TrackerError
+from tracker.given import whole_number
 from tracker.result import Result
 
 PRESS, PAIR, SORT, REWORK, REMAKE, MEASURE = WORDS = (
@@ -24,7 +22,7 @@ PRESS, PAIR, SORT, REWORK, REMAKE, MEASURE = WORDS = (
     "measure better",
 )
 CANNOT_SAY = "cannot say"
-"""Said when a batch is not measured at all; no verdict on pieces, but with the next action."""
+"""Said when a batch is not measured at all, or the facts that decide are not given; with the next action."""
 
 SORT_FROM = 30
 """Pairs from which on trays are offered before single pairs (common practice, no source)."""
@@ -38,7 +36,7 @@ class Verdict(Result):
     ----------
     word : str
         ``press as they come``, ``pair``, ``sort``, ``rework``, ``remake`` or ``measure better``; ``cannot say``
-        when a batch is not measured at all.
+        when a batch is not measured at all, or what is needed to say more is not given.
     reason : str
         One sentence with the figures it rests on.
     action : str
@@ -72,64 +70,6 @@ class Verdict(Result):
         return {PRESS: 0, MEASURE: 2, CANNOT_SAY: 2}.get(self.word, 1)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Facts:
-    """All that the verdict may rest on; see `verdict`."""
-
-    internal: int
-    external: int
-    wanted: int
-    chance_all: float | None
-    pairs_good: int | None
-    chance_pairs: float | None
-    pairs_good_most: int | None
-    near: int
-    class_good: float | None
-    class_count: int | None
-    reworked: int | None
-    remade: int | None
-    chance_planned: float | None
-    work: str
-    unread: str
-    assurance: float
-    gap_tolerance: float | None
-    gap_uncertainty: float
-    gap_common: float
-    gap_operators: float
-    worst_margin: float | None
-    gauge_fault: str
-    target: float | None
-    drawing: str
-    names: tuple[str, str]
-    sort_from: int
-    say: Say
-
-    def said(self, chance: float | None) -> str:
-        """Return a chance as it is said beside the assurance asked."""
-        return share(chance or 0.0, beside=self.assurance)
-
-    @property
-    def best_possible(self) -> float:
-        """Chance that all assemblies are good if every gap read dead in the middle of its limits."""
-        if self.gap_uncertainty <= 0 or self.gap_tolerance is None or math.isinf(self.gap_tolerance):
-            return 1.0
-        half, own = self.gap_tolerance / 2, math.sqrt(max(self.gap_uncertainty**2 - self.gap_common**2, 0.0))
-        middle = Aim(low=-half, high=half, gap=0.0, common=self.gap_common, increment=None, least_cut=0.0)
-        wanted = max(self.wanted, 1)
-        return chance_of_all(np.zeros(wanted), np.full(wanted, own), middle)
-
-    @property
-    def classes_hold(self) -> bool:
-        """Whether trays give all good with the assurance: a mean of spoiled ones under it bounds the chance of any."""
-        return self.class_good is not None and self.wanted - self.class_good <= 1 - self.assurance + 1e-12
-
-    @property
-    def pairs_hold(self) -> bool:
-        """Whether the best pairing gives all good with the assurance."""
-        all_made = self.pairs_good is not None and self.pairs_good >= self.wanted
-        return all_made and self.chance_pairs is not None and self.chance_pairs >= self.assurance
-
-
 def verdict(
     *,
     internal: int,
@@ -149,7 +89,7 @@ def verdict(
     unread: str = "",
     assurance: float = 0.95,
     gap_tolerance: float | None = None,
-    gap_uncertainty: float = 0.0,
+    gap_uncertainty: float | None = None,
     gap_common: float = 0.0,
     gap_operators: float = 0.0,
     worst_margin: float | None = None,
@@ -171,7 +111,7 @@ def verdict(
     chance_all : float, optional
         Chance that the measured pieces, pressed in any order, are all good, the gauge's uncertainty in it.
     pairs_good : int, optional
-        Pairs within limits as measured in the best pairing.
+        Pairs within limits as measured in the best pairing; not given: not known, and nothing is taken from it.
     chance_pairs : float, optional
         Chance that these pairs are all good in truth.
     pairs_good_most : int, optional
@@ -190,8 +130,8 @@ def verdict(
         How sure a verdict must be.
     gap_tolerance : float, optional
         Width of the gap limits; not given or infinite when one is open.
-    gap_uncertainty : float
-        Standard uncertainty of one gap, all parts in it.
+    gap_uncertainty : float, optional
+        Standard uncertainty of one gap, all parts in it; not given or 0: none was stated, and the answer says so.
     gap_common : float
         The part of it that all gaps share (calibration, temperature, operators who read apart).
     gap_operators : float
@@ -218,7 +158,8 @@ def verdict(
     Raises
     ------
     TrackerError
-        If a chance is not between 0 and 1, or a count is negative.
+        If a chance is not between 0 and 1, a count is negative, more pairs are named than there are pieces, or a length
+        is not a number.
 
     Notes
     -----
@@ -227,7 +168,8 @@ def verdict(
     better. Any order assured: press as they come. Very many pieces, trays and pairs assured: sort. Pairs assured:
     pair. Trays assured and single pairs not known (pieces without numbers): sort. All pairs within limits as
     measured but not assured, or so many within limits widened by the uncertainty: the gauge cannot tell, measure
-    better. Else what the plan asks for: remake, or rework.
+    better. Else what the plan asks for: remake, or rework. Where what would decide is not given (no best pairing, or no
+    chance that its pairs hold), and no plan either: cannot say, with what is missing.
     Trays count as assured when the expected number of spoiled assemblies is at most 1 - assurance, which bounds the
     chance of any (Markov).
 
@@ -236,10 +178,10 @@ def verdict(
     >>> print(verdict(internal=8, external=8, chance_all=0.991, pairs_good=8, chance_pairs=0.999))
     Press as they come. In any order all eight go together with 99.1 % chance, and 95 % was asked. Press in any order.
     """
-    facts = _Facts(
+    facts = Facts(
         internal=internal,
         external=external,
-        wanted=min(internal, external) if wanted is None else wanted,
+        wanted=_pairs_of(internal, external) if wanted is None else wanted,
         chance_all=chance_all,
         pairs_good=pairs_good,
         chance_pairs=chance_pairs,
@@ -265,7 +207,7 @@ def verdict(
         sort_from=sort_from,
         say=say,
     )
-    _check(facts)
+    facts = checked(facts)
     word, rule = _word(facts)
     reason, action, change = _SENTENCES[word](facts)
     return Verdict(
@@ -275,13 +217,17 @@ def verdict(
         what_would_change_it=change,
         assurance=assurance,
         wanted=facts.wanted,
-        internal=internal,
-        external=external,
+        internal=facts.internal,
+        external=facts.external,
         method=rule,
     )
 
 
-def _word(facts: _Facts) -> tuple[str, str]:
+def _pairs_of(internal: int, external: int) -> int:
+    return min(whole_number(internal, "internal", 0), whole_number(external, "external", 0))
+
+
+def _word(facts: Facts) -> tuple[str, str]:
     """Return the word and the rule that gave it."""
     if not facts.internal or not facts.external:
         return CANNOT_SAY, "a side is not measured"
@@ -289,7 +235,7 @@ def _word(facts: _Facts) -> tuple[str, str]:
         return MEASURE, "a gauge may not be used as it is"
     if facts.best_possible < facts.assurance:
         return MEASURE, "not even gaps in the middle of the limits would be assured"
-    enough = min(facts.internal, facts.external) >= facts.wanted
+    enough = facts.enough
     if enough and facts.chance_all is not None and facts.chance_all >= facts.assurance:
         return PRESS, "any order assured"
     if enough and facts.pairs_hold and facts.internal == facts.external == 1:
@@ -303,17 +249,21 @@ def _word(facts: _Facts) -> tuple[str, str]:
     return _when_nothing_is_assured(facts)
 
 
-def _when_nothing_is_assured(facts: _Facts) -> tuple[str, str]:
+def _when_nothing_is_assured(facts: Facts) -> tuple[str, str]:
     if facts.pairs_good is not None and facts.pairs_good >= facts.wanted:
+        if facts.chance_pairs is None:
+            return CANNOT_SAY, "the chance that the pairs hold is not known"
         return MEASURE, "all pairs within limits as measured, but nearer to them than the gauge can tell"
     if facts.pairs_good_most is not None and facts.pairs_good_most >= facts.wanted:
         return MEASURE, "within the gauge's 95 % uncertainty all pairs could be good"
+    if facts.pairs_good is None and facts.enough and not (facts.reworked or facts.remade):
+        return CANNOT_SAY, "the best pairing is not known"
     if facts.reworked and not facts.remade:
         return REWORK, "the plan needs rework only"
     return REMAKE, "the plan needs new pieces" if facts.remade else "pieces without a mate, no rework planned"
 
 
-def _press(facts: _Facts) -> tuple[str, str, str]:
+def _press(facts: Facts) -> tuple[str, str, str]:
     asked = share(facts.assurance)
     if facts.chance_all is None:
         chance = facts.said(facts.chance_pairs)
@@ -325,7 +275,7 @@ def _press(facts: _Facts) -> tuple[str, str, str]:
     return reason, f"{action}{_set_aside(facts)}", change
 
 
-def _pair(facts: _Facts) -> tuple[str, str, str]:
+def _pair(facts: Facts) -> tuple[str, str, str]:
     if facts.chance_all is None:
         any_order = "How any order would do is not known"
     else:
@@ -339,7 +289,7 @@ def _pair(facts: _Facts) -> tuple[str, str, str]:
     return reason, action, change
 
 
-def _sort(facts: _Facts) -> tuple[str, str, str]:
+def _sort(facts: Facts) -> tuple[str, str, str]:
     trays = f" into {count(facts.class_count, 'tray')} a side" if facts.class_count else ""
     reason = (
         f"Sorted{trays}, {facts.class_good or 0.0:.2f} of {facts.wanted} assemblies are expected good, so that all are "
@@ -354,23 +304,23 @@ def _sort(facts: _Facts) -> tuple[str, str, str]:
     return f"{reason}.", f"Sort both batches{trays} and press within a tray.{_set_aside(facts)}", change
 
 
-def _rework(facts: _Facts) -> tuple[str, str, str]:
+def _rework(facts: Facts) -> tuple[str, str, str]:
     reworked = facts.reworked or 0
     reason = f"{_short(facts)}, and {count(reworked, 'piece')} with material left can be brought to size."
     return reason, _worked(facts, facts.work or f"Rework {count(reworked, 'piece')}."), _limits_change(facts)
 
 
-def _remake(facts: _Facts) -> tuple[str, str, str]:
-    missing = facts.wanted - (facts.pairs_good or 0)
-    number = facts.remade or missing
+def _remake(facts: Facts) -> tuple[str, str, str]:
+    number = facts.remade or facts.wanted - _pairs_known(facts)
     also = f" beside {count(facts.reworked, 'rework')}" if facts.reworked else ""
-    reason = f"{_short(facts)}, and that takes {count(number, 'new piece')}{also}."
+    at_least = "at least " if facts.pairs_good is None and not facts.remade else ""
+    reason = f"{_short(facts)}, and that takes {at_least}{count(number, 'new piece')}{also}."
     at = f" to {facts.say(facts.target)}" if facts.target is not None else ""
     planned = facts.work if facts.remade or facts.reworked else ""  # a plan that takes the risk is no way out of it
-    return reason, _worked(facts, planned or f"Make {count(number, 'new piece')}{at}."), _limits_change(facts)
+    return reason, _worked(facts, planned or f"Make {at_least}{count(number, 'new piece')}{at}."), _limits_change(facts)
 
 
-def _worked(facts: _Facts, work: str) -> str:
+def _worked(facts: Facts, work: str) -> str:
     """Return the work, and where it does not bring the assurance asked, that it does not, and what to do about it."""
     if facts.chance_planned is None or facts.chance_planned >= facts.assurance or not (facts.reworked or facts.remade):
         return work
@@ -381,13 +331,14 @@ def _worked(facts: _Facts, work: str) -> str:
     )
 
 
-def _set_aside(facts: _Facts) -> str:
+def _set_aside(facts: Facts) -> str:
     return f" Set aside what has no size: {facts.unread}." if facts.unread else ""
 
 
-def _measure(facts: _Facts) -> tuple[str, str, str]:
+def _measure(facts: Facts) -> tuple[str, str, str]:
     asked = share(facts.assurance)
-    u = facts.say(facts.gap_uncertainty)
+    doubt, stated = facts.gap_uncertainty or 0.0, bool(facts.gap_uncertainty)
+    u = facts.say(doubt)
     if facts.gauge_fault:
         return (
             f"{first_up(facts.gauge_fault)}, so {count(facts.internal + facts.external, 'size')} rest on it.",
@@ -401,25 +352,64 @@ def _measure(facts: _Facts) -> tuple[str, str, str]:
             f"read in the middle would all be good with only {facts.said(facts.best_possible)} chance, and {asked} "
             "was asked."
         )
-        better = better_sizes(facts.gap_uncertainty, facts.gap_common, facts.gap_operators)
+        better = better_sizes(doubt, facts.gap_common, facts.gap_operators)
         return reason, better, _gauge_change(facts, width / 2)
     margin = "" if facts.worst_margin is None else f", the nearest {facts.say(abs(facts.worst_margin))} from a limit"
     if (facts.pairs_good or 0) >= facts.wanted:
+        known = f"with {u} of standard uncertainty in a gap they all" if stated else "they all"
         reason = (
-            f"All {facts.wanted} pairs are within limits as measured{margin}, but with {u} of standard uncertainty in "
-            f"a gap they all hold with only {facts.said(facts.chance_pairs)} chance, and {asked} was asked."
+            f"All {facts.wanted} pairs are within limits as measured{margin}, but {known} hold with only "
+            f"{facts.said(facts.chance_pairs)} chance, and {asked} was asked."
         )
     else:
+        good = "It is not known how many" if facts.pairs_good is None else f"{facts.pairs_good}"
+        known = f"{u} standard in a gap" if stated else "not stated"
         reason = (
-            f"{facts.pairs_good or 0} of {facts.wanted} pairs are within limits as measured, and within the gauge's "
-            f"uncertainty ({u} standard in a gap) {facts.pairs_good_most} could be: it cannot tell about the rest."
+            f"{good} of {facts.wanted} pairs are within limits as measured, and within the gauge's "
+            f"uncertainty ({known}) {facts.pairs_good_most} could be: it cannot tell about the rest."
         )
     near = f"the {count(facts.near, 'pair')} near a limit" if facts.near else "the pieces near a limit"
-    action = measured_again(facts.gap_uncertainty, facts.gap_common, near, facts.gap_operators)
+    if not stated:
+        action = (
+            f"State the standard uncertainty of the sizes: none is stated, so what stands in the way cannot be said. "
+            f"Then measure {near} again."
+        )
+        return reason, action, _gauge_change(facts, facts.worst_margin)
+    action = measured_again(doubt, facts.gap_common, near, facts.gap_operators)
     return reason, action, _gauge_change(facts, facts.worst_margin)
 
 
-def _unmeasured(facts: _Facts) -> tuple[str, str, str]:
+def _unknown(facts: Facts) -> tuple[str, str, str]:
+    """Say what is not known, and what is missing to say more."""
+    known = ""
+    if facts.chance_all is not None:
+        known = (
+            f"In any order {_every(facts)} with {facts.said(facts.chance_all)} chance, and {share(facts.assurance)} "
+        )
+        known += "was asked; "
+    if facts.pairs_good is None:
+        said = "how many pairs are within limits in the best pairing is not known"
+        missing = (
+            "Pair the pieces" if facts.chance_all is not None else "Work out the chance in any order, or pair them"
+        )
+        return (
+            f"{first_up(known + said)}.",
+            f"{missing}: give the pairs within limits and the chance that they hold.",
+            "The best pairing and the chance that its pairs hold.",
+        )
+    said = (
+        f"all {facts.wanted} pairs are within limits as measured, but the chance that they hold in truth is not known"
+    )
+    return (
+        f"{first_up(known + said)}.",
+        "Work out that chance from how well the sizes are known.",
+        "The chance that the pairs hold.",
+    )
+
+
+def _unmeasured(facts: Facts) -> tuple[str, str, str]:
+    if facts.internal and facts.external:
+        return _unknown(facts)
     inner, outer = facts.names
     if not facts.internal and not facts.external:
         reason = f"No {inner} and no {outer} is measured yet."
@@ -448,27 +438,35 @@ _SENTENCES = {
 }
 
 
-def _every(facts: _Facts) -> str:
+def _every(facts: Facts) -> str:
     return "the pair goes together" if facts.wanted == 1 else f"all {number_word(facts.wanted)} go together"
 
 
-def _short(facts: _Facts) -> str:
+def _short(facts: Facts) -> str:
     if min(facts.internal, facts.external) < facts.wanted:
         have = f"{facts.internal} {facts.names[0]} and {facts.external} {facts.names[1]} sizes are there"
-        return f"{first_up(have)} for {facts.wanted} assemblies, {facts.pairs_good or 0} pairs of them within limits"
+        within = "" if facts.pairs_good is None else f", {facts.pairs_good} pairs of them within limits"
+        return f"{first_up(have)} for {facts.wanted} assemblies{within}"
+    if facts.pairs_good is None:
+        return f"How many of {facts.wanted} pairs are within limits is not known"
     if not facts.pairs_good:
         return f"No pair of these pieces is within limits, {facts.wanted} {'are' if facts.wanted > 1 else 'is'} wanted"
     return f"In the best pairing only {facts.pairs_good} of {facts.wanted} pairs are within limits"
 
 
-def _limits_change(facts: _Facts) -> str:
-    missing = max(facts.wanted - (facts.pairs_good or 0), 0)
-    if missing >= facts.wanted:
+def _pairs_known(facts: Facts) -> int:
+    """Return the pairs within limits; where they are not known, as many as there could be."""
+    return min(facts.internal, facts.external, facts.wanted) if facts.pairs_good is None else facts.pairs_good
+
+
+def _limits_change(facts: Facts) -> str:
+    missing = max(facts.wanted - _pairs_known(facts), 0)
+    if missing in (0, facts.wanted):
         return "Wider gap limits."
     return f"Wider gap limits, or {count(missing, 'assembly', 'assemblies')} fewer wanted."
 
 
-def _gauge_change(facts: _Facts, margin: float | None) -> str:
+def _gauge_change(facts: Facts, margin: float | None) -> str:
     """Say how small the uncertainty of a gap would have to be."""
     if margin is None or margin <= 0:
         return "A smaller uncertainty of the sizes."
@@ -477,20 +475,3 @@ def _gauge_change(facts: _Facts, margin: float | None) -> str:
     if facts.say(enough) == facts.say(0.0):
         return "No gauge could tell at so small a distance; a pairing with more room, or other pieces, would."
     return f"A standard uncertainty of a gap of {facts.say(enough)} or less would do."
-
-
-def _check(facts: _Facts) -> None:
-    for name in ("internal", "external", "wanted", "near"):
-        if getattr(facts, name) < 0:
-            raise TrackerError(f"{name} is {getattr(facts, name)}; a count is zero or more")
-    if facts.wanted < 1 and facts.internal and facts.external:
-        raise TrackerError("no assembly is wanted; give wanted of one or more, or leave it out")
-    for name in ("chance_all", "chance_pairs", "assurance"):
-        value = getattr(facts, name)
-        if value is not None and not 0 <= value <= 1:
-            raise TrackerError(f"{name} is {value!r}; a chance lies between 0 and 1")
-    if not 0 < facts.assurance < 1:
-        raise TrackerError(f"assurance is {facts.assurance!r}; it lies between 0 and 1, for example 0.95")
-    for name in ("gap_uncertainty", "gap_common", "gap_operators"):
-        if getattr(facts, name) < 0:
-            raise TrackerError(f"{name} is {getattr(facts, name)!r}; give zero or more")

@@ -76,8 +76,8 @@ class Shop:
         which = "all " if is_all and number > 1 else ""
         return [f"Press {which}{count(number, 'pair')} as {'the plan lists them' if is_worked else 'listed'}."]
 
-    def not_made(self, number: int) -> list[str]:
-        """Return the line for assemblies that cannot be made."""
+    def not_made(self, number: int, why: str) -> list[str]:
+        """Return the line for assemblies that are not made, and why."""
         if not number:
             return []
-        return [f"Leave {count(number, 'assembly', 'assemblies')} unmade: nothing that can be done pays."]
+        return [f"Leave {count(number, 'assembly', 'assemblies')} unmade: {why}."]

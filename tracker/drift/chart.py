@@ -158,6 +158,8 @@ def positive_sd(sd: float, pieces: int) -> float:
 
 def grouped(groups: Sequence[Sequence[float]] | np.ndarray) -> list[np.ndarray]:
     """Return the groups as arrays of two or more pieces each."""
+    if not isinstance(groups, Sequence | np.ndarray):
+        raise TrackerError(f"groups: found a {type(groups).__name__}; give a list of groups, each a list of sizes")
     rows = [finite_sizes(group, f"group {k}") for k, group in enumerate(groups, start=1)]
     if not rows:
         raise NotEnoughData("there are no groups; give at least two groups of two pieces or more")

@@ -6,6 +6,7 @@ import functools
 import math
 from dataclasses import dataclass
 
+from tracker.given import number
 from tracker.result import Result
 from tracker.spread.group_constants import mean_sd_factor, range_moments
 
@@ -37,7 +38,6 @@ class ChartConstants(Result):
         return f"group size {self.n}: " + ", ".join(f"{name} {getattr(self, name):.4f}" for name in names)
 
 
-@functools.lru_cache(maxsize=128)
 def chart_constants(n: int) -> ChartConstants:
     """Return the control-chart constants of a group size.
 
@@ -70,6 +70,11 @@ def chart_constants(n: int) -> ChartConstants:
     group size 5: d2 2.3259, d3 0.8641, c4 0.9400, A2 0.5768, A3 1.4273, B3 0.0000, B4 2.0890,
     D3 0.0000, D4 2.1145, E2 1.2898
     """
+    return _constants(number(n, "group size"))
+
+
+@functools.lru_cache(maxsize=128)
+def _constants(n: float) -> ChartConstants:
     d2, d3 = range_moments(n)
     size = int(n)
     c4 = mean_sd_factor(size)

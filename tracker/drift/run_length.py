@@ -25,6 +25,7 @@ from tracker.drift.signals import (
 from tracker.errors import OutsideModel, TrackerError
 from tracker.plurals import noun
 from tracker.result import Interval, Result
+from tracker.spread.arguments import above_zero, finite_number, no_less_than_zero, whole_number
 
 ZONED = (BEYOND_3, TWO_OF_THREE, FOUR_OF_FIVE, EIGHT_ONE_SIDE, FIFTEEN_WITHIN_1, EIGHT_BEYOND_1)
 EDGES = np.array([-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0])
@@ -111,6 +112,7 @@ def false_alarms(
     370.4
     """
     names = check_names(signals)
+    shift, runs = finite_number(shift, "shift"), whole_number(runs, "runs", 2)
     if not names:
         raise TrackerError(f"no signal was chosen; take from: {'; '.join(ALL_SIGNALS)}")
     alone = {name: signal_chance(name) for name in names}
@@ -263,8 +265,10 @@ def _completed(name: str, first: int, z: np.ndarray) -> int:
 
 
 def shewhart_run_length(shift: float = 0.0, width: float = 3.0) -> float:
-    """Return the average run length of limits at ``width`` sds alone."""
-    return float(1 / (special.ndtr(-width - shift) + special.ndtr(-width + shift)))
+    """Return the average run length of limits at ``width`` sds alone; infinite where they are never passed."""
+    shift, width = finite_number(shift, "shift"), no_less_than_zero(width, "width")
+    beyond = float(special.ndtr(-width - shift) + special.ndtr(-width + shift))
+    return 1 / beyond if beyond > 0 else math.inf
 
 
 def cusum_run_length(slack: float = 0.5, decision: float = 5.0, shift: float = 0.0, head_start: float = 0.0) -> float:
@@ -279,6 +283,8 @@ def cusum_run_length(slack: float = 0.5, decision: float = 5.0, shift: float = 0
     ----------
     Lucas & Crosier, Technometrics 24 (1982); Page (1954) (from memory): tests/published/test_drift_run_length.py.
     """
+    slack, decision = no_less_than_zero(slack, "slack"), above_zero(decision, "decision")
+    shift, head_start = finite_number(shift, "shift"), no_less_than_zero(head_start, "head_start")
     up, up_zero = _one_sided(slack, decision, shift, head_start)
     down, down_zero = _one_sided(slack, decision, -shift, head_start)
     return (up * down_zero + down * up_zero - up_zero * down_zero) / (up_zero + down_zero)
@@ -296,8 +302,15 @@ def _one_sided(slack: float, decision: float, shift: float, start: float) -> tup
         return np.column_stack([special.ndtr(-u - drift), density * weight])
 
     places = np.concatenate([[0.0], at])
-    lengths = np.linalg.solve(np.eye(NODES + 1) - row(places), np.ones(NODES + 1))
+    lengths = _solved(row(places))
     return float(1 + (row(np.array([start])) @ lengths)[0]), float(lengths[0])
+
+
+def _solved(step: np.ndarray) -> np.ndarray:
+    try:
+        return np.linalg.solve(np.eye(len(step)) - step, np.ones(len(step)))
+    except np.linalg.LinAlgError:
+        raise OutsideModel("no signal ever comes at such numbers: the run length has no end") from None
 
 
 def ewma_run_length(weight: float = 0.2, width: float = 3.0, shift: float = 0.0) -> float:
@@ -308,6 +321,9 @@ def ewma_run_length(weight: float = 0.2, width: float = 3.0, shift: float = 0.0)
     S. V. Crowder, Technometrics 29 (1987); Lucas & Saccucci (1990) (from memory):
     tests/published/test_drift_run_length.py.
     """
+    shift, width = finite_number(shift, "shift"), above_zero(width, "width")
+    if not 0 < finite_number(weight, "weight") <= 1:
+        raise TrackerError(f"weight is {weight!r}; give the weight of the newest piece, above 0 and at most 1")
     point, quadrature = np.polynomial.legendre.leggauss(NODES)
     limit = width * math.sqrt(weight / (2 - weight))
     at = limit * point
@@ -316,5 +332,5 @@ def ewma_run_length(weight: float = 0.2, width: float = 3.0, shift: float = 0.0)
         z = (at[None, :] - (1 - weight) * u[:, None]) / weight - shift
         return np.exp(-0.5 * z * z) / math.sqrt(2 * math.pi) / weight * quadrature * limit
 
-    lengths = np.linalg.solve(np.eye(NODES) - row(at), np.ones(NODES))
+    lengths = _solved(row(at))
     return float(1 + (row(np.array([0.0])) @ lengths)[0])

@@ -22,6 +22,7 @@ from tracker.drift.runs import finite_sizes
 from tracker.drift.signals import BEYOND_3, HANDBOOK_SIGNALS, Signal, check_names, find_signals, where
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.plurals import noun, pieces
+from tracker.spread.arguments import finite_number, one_each
 from tracker.spread.group_constants import LARGEST, mean_sd_factor
 
 MOVING_RANGE = "mean moving range / d2"
@@ -231,8 +232,7 @@ def deviation_chart(
     Short-run charts: D. J. Wheeler, *Short Run SPC* (1991); Montgomery, chapter on short runs (from memory).
     """
     size = finite_sizes(sizes)
-    aimed = np.broadcast_to(np.asarray(nominal, dtype=float), size.shape)
-    chart = individuals_chart(size - aimed, baseline, signals)
+    chart = individuals_chart(size - one_each(nominal, "nominal", size.size), baseline, signals)
     return replace(chart, kind="deviations from target")
 
 
@@ -261,10 +261,10 @@ def standardised_chart(
     Montgomery, *Introduction to SQC*, chapter on short runs (from memory).
     """
     size = finite_sizes(sizes)
-    known = np.broadcast_to(np.asarray(sd, dtype=float), size.shape)
+    known = one_each(sd, "sd", size.size)
     if not np.all(known > 0):
         raise TrackerError(f"sd holds {float(known.min())!r}; give the known sd of each kind of part, above 0")
-    z = (size - np.broadcast_to(np.asarray(nominal, dtype=float), size.shape)) / known
+    z = (size - one_each(nominal, "nominal", size.size)) / known
     base = Baseline(centre=0.0, sd=1.0, n=size.size, group_size=1, sd_from="known sd of each kind of part")
     return replace(individuals_chart(z, base, signals), kind="standardised deviations")
 
@@ -305,12 +305,12 @@ def stability_chart(
     ----------
     ISO 22514-7, stability of a measuring system (from memory). Test: tests/tracker/drift/test_shewhart.py.
     """
-    kept = baseline
+    kept, size = baseline, finite_sizes(readings, "readings")
     if sd is not None:
-        if baseline is not None or not sd > 0:
+        if baseline is not None or not finite_number(sd, "sd") > 0:
             raise TrackerError(f"sd is {sd!r}; give a known repeatability above 0 or a baseline, not both")
-        kept = Baseline(centre=0.0, sd=float(sd), n=len(readings), group_size=1, sd_from="known repeatability")
-    chart = individuals_chart(finite_sizes(readings, "readings") - reference, kept, signals)
+        kept = Baseline(centre=0.0, sd=float(sd), n=size.size, group_size=1, sd_from="known repeatability")
+    chart = individuals_chart(size - finite_number(reference, "reference"), kept, signals)
     return replace(chart, kind="deviations from the check master")
 
 

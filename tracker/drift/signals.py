@@ -9,6 +9,7 @@ import numpy as np
 from scipy import special
 
 from tracker.errors import TrackerError
+from tracker.given import numbers
 from tracker.result import Result
 
 BEYOND_3 = "one point beyond 3 sigma"
@@ -130,7 +131,9 @@ def find_signals(z: np.ndarray, names: Iterable[str] = HANDBOOK_SIGNALS, offset:
     ----------
     Western Electric, *Statistical Quality Control Handbook* (1956); Nelson (1984); ISO 7870-2 (from memory).
     """
-    chosen = check_names(names)
+    chosen, z = check_names(names), numbers(z, "z")
+    if z.ndim != 1 or np.isnan(z).any():
+        raise TrackerError(f"z: found shape {z.shape}, {int(np.isnan(z).sum())} of them missing; give a row of numbers")
     found: list[Signal] = []
     for name in chosen:
         for first, last, seen in _FINDERS[name](z):

@@ -14,6 +14,7 @@ from tracker.drift.shewhart import MOVING_RANGE, individuals_chart
 from tracker.drift.signals import Signal, where
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.spread.arguments import finite_number
+from tracker.spread.arguments import number as number_of
 
 AVERAGE_BEYOND = "weighted average beyond its limit"
 SUM_UP = "sum of upward deviations beyond its limit"
@@ -66,9 +67,9 @@ def ewma_chart(
     ----------
     J. M. Lucas & M. S. Saccucci, Technometrics 32 (1990) 1-12; Montgomery, *Introduction to SQC* (from memory).
     """
-    if not 0 < weight <= 1:
+    if not 0 < number_of(weight, "weight") <= 1:
         raise TrackerError(f"weight is {weight!r}; give the weight of the newest piece, above 0 and at most 1")
-    if not width > 0:
+    if not finite_number(width, "width") > 0:
         raise TrackerError(f"width is {width!r}; give a number of sds above 0, for example 3")
     size = finite_sizes(sizes)
     base = _baseline(size, centre, sd, baseline)
@@ -147,9 +148,9 @@ def cusum_chart(
     *Introduction to SQC* (from memory).
     """
     for name, value, least in (("sd", sd, 0.0), ("decision", decision, 0.0)):
-        if not value > least:
+        if not finite_number(value, name) > least:
             raise TrackerError(f"{name} is {value!r}; give a number above {least:g}")
-    if not (slack >= 0 and 0 <= head_start < decision):
+    if not (finite_number(slack, "slack") >= 0 and 0 <= finite_number(head_start, "head_start") < decision):
         raise TrackerError(f"slack is {slack!r}, head_start {head_start!r}; give 0 or more, head_start under decision")
     size = finite_sizes(sizes)
     target = finite_number(target, "target")
@@ -170,7 +171,7 @@ def _baseline(size: np.ndarray, centre: float | None, sd: float | None, baseline
         return kept_baseline(baseline, 1, individuals_chart)
     level = float(np.mean(size)) if centre is None else finite_number(centre, "centre")
     if sd is not None:
-        if not sd > 0:
+        if not finite_number(sd, "sd") > 0:
             raise TrackerError(f"sd is {sd!r}; give the sd of single pieces, above 0")
         return Baseline(centre=level, sd=float(sd), n=size.size, group_size=1, sd_from="given sd")
     if size.size < 2:

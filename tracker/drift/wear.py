@@ -23,7 +23,7 @@ from tracker.drift.slopes import SURELY_DIFFER_BELOW, slopes_of
 from tracker.drift.wear_results import WearBand, WearLine, WearRun
 from tracker.plurals import noun
 from tracker.result import Interval
-from tracker.spread.arguments import checked_confidence, checked_limits
+from tracker.spread.arguments import checked_confidence, checked_limits, no_less_than_zero
 from tracker.spread.student import t_interval, t_test_p
 
 LOOK_AHEAD = 1_000_000
@@ -91,6 +91,7 @@ def wear_line(
     """
     checked_confidence(confidence)
     checked_limits(lower, upper, needed=False)
+    resolution = no_less_than_zero(resolution, "resolution")
     cut = cut_into_runs(sizes, order, events)
     x, y, run = cut.order, cut.size, cut.run
     found = slopes_of(cut, confidence)

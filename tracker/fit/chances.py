@@ -10,10 +10,10 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
-from tracker.errors import TrackerError
 from tracker.fit.batch_spread import GapSpread, gap_spread, normal_share, probability_nodes, side_spread
 from tracker.fit.checks import Floats, generator, limits_of, not_negative, round_off, sizes_of, uncertainties
 from tracker.fit.measured_pairs import chance_of_pair, share_of_pairs, whole_order
+from tracker.given import whole_number
 from tracker.plurals import noun
 from tracker.result import Result
 
@@ -162,14 +162,12 @@ def chance_any(
     >>> chance_any(holes, plugs, -0.0009, -0.0003).measured_share
     1.0
     """
-    inside = np.sort(sizes_of(internal, "internal", 2))
-    outside = np.sort(sizes_of(external, "external", 2))
+    as_given = sizes_of(internal, "internal", 2), sizes_of(external, "external", 2)
+    inside, outside = np.sort(as_given[0]), np.sort(as_given[1])
     low, high = limits_of(gap_lower, gap_upper)
     common = not_negative(common_uncertainty, "common_uncertainty")
-    noise = _in_order(internal, external, uncertainties(uncertainty, len(inside), len(outside)))
-    count = min(len(inside), len(outside)) if pairs is None else int(pairs)
-    if count < 1:
-        raise TrackerError(f"pairs: found {pairs}; at least one pair is needed")
+    noise = _in_order(*as_given, uncertainties(uncertainty, len(inside), len(outside)))
+    count = min(len(inside), len(outside)) if pairs is None else whole_number(pairs, "pairs")
     sides = side_spread(inside, noise[0]), side_spread(outside, noise[1])
     spread = gap_spread(*sides, common)
     good, tight, every = predictive(spread, low, high, count, round_off(inside, outside))
@@ -200,12 +198,12 @@ def chance_any(
     )
 
 
-def _in_order(internal: npt.ArrayLike, external: npt.ArrayLike, noise: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
+def _in_order(internal: Floats, external: Floats, noise: tuple[Floats, Floats]) -> tuple[Floats, Floats]:
     """Return the uncertainties in the order of ascending sizes."""
     ordered = []
     for sizes, each in ((internal, noise[0]), (external, noise[1])):
         same = bool(np.all(each == each[0]))
-        ordered.append(each if same else each[np.lexsort((each, np.asarray(sizes, dtype=np.float64)))])
+        ordered.append(each if same else each[np.lexsort((each, sizes))])
     return ordered[0], ordered[1]
 
 

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.given import finite_number, length_scale, number, numbers, said
 from tracker.plurals import noun
 
 Floats = npt.NDArray[np.float64]
@@ -28,7 +29,7 @@ def sizes_of(values: npt.ArrayLike, name: str, least: int = 1) -> Floats:
     TrackerError
         Not one-dimensional, or a size that is not a finite number.
     """
-    array = np.asarray(values, dtype=np.float64)
+    array = numbers(values, name)
     if array.ndim != 1:
         raise TrackerError(f"{name}: found an array of shape {array.shape}; one size a piece is needed")
     return _finite(array, name, least)
@@ -44,7 +45,7 @@ def table_of(values: npt.ArrayLike, name: str, columns: int) -> Floats:
     TrackerError
         Another shape, or a size that is not a finite number.
     """
-    array = np.asarray(values, dtype=np.float64)
+    array = numbers(values, name)
     if array.ndim != 2 or array.shape[1] != columns:
         raise TrackerError(
             f"{name}: found an array of shape {array.shape}; with {columns} closures it must be "
@@ -64,7 +65,7 @@ def _finite(array: Floats, name: str, least: int) -> Floats:
             f"{name}: piece at index {int(bad[0][0])} has the size {array[tuple(bad[0])]}; leave out pieces "
             "without a size"
         )
-    return array
+    return length_scale(array, name)
 
 
 def limits_of(lower: float | None, upper: float | None, name: str = "gap limits") -> tuple[float, float]:
@@ -75,8 +76,8 @@ def limits_of(lower: float | None, upper: float | None, name: str = "gap limits"
     TrackerError
         A limit that is not a number, or a lower limit above the upper one.
     """
-    low = -math.inf if lower is None else float(lower)
-    high = math.inf if upper is None else float(upper)
+    low = -math.inf if lower is None else number(lower, f"{name}, the lower one")
+    high = math.inf if upper is None else number(upper, f"{name}, the upper one")
     if math.isnan(low) or math.isnan(high):
         raise TrackerError(f"{name}: found {lower} and {upper}; give a number, or None for an open end")
     if low > high:
@@ -84,12 +85,9 @@ def limits_of(lower: float | None, upper: float | None, name: str = "gap limits"
     return low, high
 
 
-def not_negative(value: float, name: str) -> float:
-    """Return ``value``, refused when it is negative or not finite."""
-    number = float(value)
-    if not math.isfinite(number) or number < 0:
-        raise TrackerError(f"{name}: found {value}; a number from zero up is needed")
-    return number
+def not_negative(value: Any, name: str) -> float:
+    """Return ``value``, refused when it is negative or not finite; None is zero, an uncertainty that is not stated."""
+    return 0.0 if value is None else finite_number(value, name, least=0)
 
 
 def uncertainties(uncertainty: Any, n_internal: int, n_external: int) -> tuple[Floats, Floats]:
@@ -115,19 +113,26 @@ def uncertainties(uncertainty: Any, n_internal: int, n_external: int) -> tuple[F
             )
         parts: Sequence[Any] = uncertainty
     else:
-        if np.ndim(uncertainty) != 0:
+        if getattr(uncertainty, "ndim", 0) != 0:
             raise TrackerError(
                 "uncertainty: found one array; say which side it belongs to by giving (internal, external)"
             )
         parts = (uncertainty, uncertainty)
     return (
-        _side(parts[0], n_internal, "uncertainty of the internal pieces"),
-        _side(parts[1], n_external, "uncertainty of the external pieces"),
+        side_uncertainty(parts[0], n_internal, "uncertainty of the internal pieces"),
+        side_uncertainty(parts[1], n_external, "uncertainty of the external pieces"),
     )
 
 
-def _side(value: Any, pieces: int, name: str) -> Floats:
-    array = np.asarray(0.0 if value is None else value, dtype=np.float64)
+def side_uncertainty(value: Any, pieces: int, name: str = "uncertainty") -> Floats:
+    """Return the standard uncertainty of every piece of one side from one number, one a piece, or none stated.
+
+    Raises
+    ------
+    TrackerError
+        Another shape, or a negative value.
+    """
+    array = numbers(0.0 if value is None else value, name)
     if array.ndim > 1 or (array.ndim == 1 and len(array) != pieces):
         raise TrackerError(f"{name}: found shape {array.shape}; give one number, or one for each of {pieces} pieces")
     if not np.all(np.isfinite(array)) or np.any(array < 0):
@@ -135,10 +140,26 @@ def _side(value: Any, pieces: int, name: str) -> Floats:
     return np.broadcast_to(array, (pieces,)).astype(np.float64)
 
 
+def pair_of(value: Any, name: str) -> tuple[Any, Any]:
+    """Return both of a pair such as (lower, upper).
+
+    Raises
+    ------
+    TrackerError
+        Anything else than two values.
+    """
+    if not isinstance(value, tuple | list | np.ndarray) or len(value) != 2:
+        raise TrackerError(f"{name}: found {said(value)}; two numbers are needed")
+    first, second = value
+    return first, second
+
+
 def per_closure(value: Any, closures: int, name: str) -> list[Any]:
     """Return one value a closure from a single value or a sequence."""
-    if value is None or np.ndim(value) == 0:
+    if not isinstance(value, Sequence) and getattr(value, "ndim", 0) == 0:
         return [value] * closures
+    if isinstance(value, str | bytes):
+        raise TrackerError(f"{name}: found {value!r}; give a number, or one a closure")
     listed = list(value)
     if len(listed) != closures:
         raise TrackerError(f"{name}: found {len(listed)} values for {closures} closures; give one each, or one for all")
@@ -158,12 +179,14 @@ def table_uncertainties(uncertainty: Any, inside: tuple[int, ...], outside: tupl
         raise TrackerError(f"uncertainty: found {len(parts)} entries; give one number, or (internal, external)")
     tables = []
     for part, shape, name in zip(parts, (inside, outside), ("internal", "external"), strict=True):
-        array = np.asarray(part, dtype=np.float64)
+        array = numbers(0.0 if part is None else part, f"uncertainty of the {name} pieces")
+        if array.ndim > 2:
+            raise TrackerError(f"uncertainty of the {name} pieces: found shape {array.shape}; give at most a table")
         if array.ndim == 1:
             array = array[:, None]  # one value a piece, the same for all closures
         if array.ndim == 2 and (array.shape[0] not in (1, shape[0]) or array.shape[1] not in (1, shape[1])):
             raise TrackerError(
-                f"uncertainty of the {name} pieces: found shape {np.shape(part)} for {shape[0]} pieces and "
+                f"uncertainty of the {name} pieces: found shape {array.shape} for {shape[0]} pieces and "
                 f"{shape[1]} closures; give a number, one a piece, (1, closures) or (pieces, closures)"
             )
         if not np.all(np.isfinite(array)) or np.any(array < 0):
@@ -193,4 +216,9 @@ def generator(rng: np.random.Generator | int | None, default: int = 20) -> np.ra
     """Return a generator: the given one, one from a seed, or one from a fixed seed (same answer each time)."""
     if isinstance(rng, np.random.Generator):
         return rng
-    return np.random.default_rng(default if rng is None else rng)
+    if isinstance(rng, bool):
+        raise TrackerError(f"rng: found {rng}; give a whole number from zero up, or a generator")
+    try:
+        return np.random.default_rng(default if rng is None else rng)
+    except (TypeError, ValueError):
+        raise TrackerError(f"rng: found {said(rng)}; give a whole number from zero up, or a generator") from None

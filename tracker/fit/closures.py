@@ -14,6 +14,7 @@ from tracker.errors import NotEnoughData, TrackerError
 from tracker.fit.batch_spread import GapSpread, side_spread, sum_spread
 from tracker.fit.chances import predictive
 from tracker.fit.checks import Floats, generator, limits_of, not_negative, round_off, sizes_of
+from tracker.given import finite_number, number
 from tracker.result import Interval, Result
 
 DRAWS = 100_000
@@ -240,6 +241,8 @@ def closure(
 
 
 def _listed(terms: Any, shape: str, uncertainty: float | Mapping[str, float]) -> list[_Term]:
+    if not isinstance(terms, Mapping | list | tuple):
+        raise TrackerError(f"terms: found a {type(terms).__name__}; give a mapping or a list of (coefficient, lengths)")
     items = list(terms.items()) if isinstance(terms, Mapping) else [(f"term {k + 1}", t) for k, t in enumerate(terms)]
     if not items:
         raise NotEnoughData("closure: no term; give at least one (coefficient, lengths)")
@@ -252,9 +255,9 @@ def _listed(terms: Any, shape: str, uncertainty: float | Mapping[str, float]) ->
 
 
 def _term(name: str, entry: Any, shape: str, noise: float) -> _Term:
-    if not isinstance(entry, tuple | list) or len(entry) != 2 or np.ndim(entry[0]) != 0:
+    if not isinstance(entry, tuple | list) or len(entry) != 2:
         raise TrackerError(f"{name}: found {type(entry).__name__}; a term is (coefficient, lengths)")
-    coefficient, lengths = float(entry[0]), entry[1]
+    coefficient, lengths = number(entry[0], f"{name}, coefficient"), entry[1]
     if not math.isfinite(coefficient) or coefficient == 0:
         raise TrackerError(f"{name}: found the coefficient {coefficient:g}; +1 or -1, or another factor, is needed")
     if isinstance(lengths, tuple):
@@ -276,16 +279,14 @@ def _term(name: str, entry: Any, shape: str, noise: float) -> _Term:
 
 def _stated(name: str, coefficient: float, lengths: tuple[Any, ...], shape: str) -> _Term:
     """Return a term from the drawing (nominal, lower, upper) or from a stated spread (mean, sd)."""
-    numbers = tuple(float(value) for value in lengths)
-    if not all(math.isfinite(value) for value in numbers):
-        raise TrackerError(f"{name}: found {lengths}; both limits and the nominal must be numbers")
+    numbers = tuple(finite_number(value, f"{name}, limits, nominal or spread") for value in lengths)
     if len(numbers) == 3:
         _, low, high = numbers
         limits_of(low, high, name)
         sd = (high - low) / (math.sqrt(12.0) if shape == "uniform" else 2.0 * REACH)
         mean, source = (low + high) / 2.0, "drawing"
     elif len(numbers) == 2:
-        mean, sd = numbers[0], not_negative(numbers[1], f"{name}, sd")
+        mean, sd = numbers[0], finite_number(numbers[1], f"{name}, sd", least=0)
         low, high, source = mean - REACH * sd, mean + REACH * sd, "stated spread"
     else:
         raise TrackerError(

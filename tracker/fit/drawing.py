@@ -7,8 +7,9 @@ import math
 
 from tracker.errors import TrackerError
 from tracker.fit.chances import percent
-from tracker.fit.checks import limits_of
+from tracker.fit.checks import limits_of, pair_of
 from tracker.fit.closures import closure
+from tracker.given import whole_number
 from tracker.result import Interval, Result
 
 
@@ -149,13 +150,12 @@ def chance_drawn(
     """
     terms = {}
     for name, limits, sd, sign in (("internal", internal, internal_sd, 1.0), ("external", external, external_sd, -1.0)):
-        low, high = limits_of(limits[0], limits[1], f"{name} limits of size")
+        low, high = limits_of(*pair_of(limits, f"{name} limits of size"), f"{name} limits of size")
         if not (math.isfinite(low) and math.isfinite(high)):
             raise TrackerError(f"{name}: found the limits {limits}; both are needed when nothing is measured")
         middle = (low + high) / 2.0
-        terms[name] = (sign, (middle, low, high) if sd is None else (middle, float(sd)))
-    if pairs < 1:
-        raise TrackerError(f"pairs: found {pairs}; at least one pair is needed")
+        terms[name] = (sign, (middle, low, high) if sd is None else (middle, sd))
+    pairs = whole_number(pairs, "pairs")
     found = closure(terms, gap_lower, gap_upper, shape=shape)
     least, most = float(internal[0]) - float(external[1]), float(internal[1]) - float(external[0])
     return DrawnChance(

@@ -12,7 +12,8 @@ from scipy import special
 
 from tracker.errors import TrackerError
 from tracker.fit.batch_spread import given_readings
-from tracker.fit.checks import limits_of, not_negative, sizes_of
+from tracker.fit.checks import limits_of, not_negative, side_uncertainty, sizes_of
+from tracker.given import finite_number, number
 from tracker.plurals import noun
 from tracker.result import Result
 
@@ -125,12 +126,10 @@ def unmade(
         raise TrackerError("gap limits: both are open, so every gap is good; give at least one")
     if side not in ("external", "internal"):
         raise TrackerError(f"side: found {side!r}; the part that is cut is 'external' or 'internal'")
-    if not 0 < assurance < 1:
+    target = finite_number(target, "target")
+    if not 0 < number(assurance, "assurance") < 1:
         raise TrackerError(f"assurance is {assurance!r}; it lies between 0 and 1, for example 0.95")
-    noise = np.broadcast_to(np.asarray(uncertainty, dtype=np.float64), measured.shape).astype(np.float64)
-    if not np.all(np.isfinite(noise)) or np.any(noise < 0):
-        raise TrackerError("uncertainty: found a negative or missing value; numbers from zero up are needed")
-    true, true_sd = given_readings(measured, noise)
+    true, true_sd = given_readings(measured, side_uncertainty(uncertainty, measured.size))
     own = np.hypot(true_sd, not_negative(common_uncertainty, "common_uncertainty"))
     gap = (true - target) if side == "external" else (target - true)
 

@@ -28,6 +28,7 @@ from tracker.fit.leftovers import why_left_line, why_left_table
 from tracker.fit.line_pairing import GapAim, by_row, pair_in_line
 from tracker.fit.table_pairing import TableAim, pair_in_table
 from tracker.fit.together import all_hold
+from tracker.given import finite_number, numbers
 from tracker.plurals import noun
 from tracker.result import Result
 
@@ -178,7 +179,8 @@ def pair(
     2 of 2 pairs can be made within limits, the worst 0 inside its limit; 100.0 % chance that all of them
     hold; left over: 0 internal, 1 external. From 2 internal and 3 external pieces; exact.
     """
-    if np.ndim(internal) == 2 or np.ndim(external) == 2:
+    internal, external = numbers(internal, "internal"), numbers(external, "external")
+    if internal.ndim == 2 or external.ndim == 2:
         return _pair_table(
             internal, external, gap_lower, gap_upper, target, uncertainty, common_uncertainty, names, closures
         )
@@ -293,9 +295,7 @@ def _pairing(
 
 def _target(target: float | None, low: float, high: float, inside: Floats, outside: Floats) -> float:
     if target is not None:
-        if not math.isfinite(float(target)):
-            raise TrackerError(f"target: found {target}; the gap wanted must be a number")
-        return float(target)
+        return finite_number(target, "target")
     if math.isfinite(low) and math.isfinite(high):
         return (low + high) / 2.0
     return math.fsum(inside) / len(inside) - math.fsum(outside) / len(outside)

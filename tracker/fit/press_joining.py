@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
@@ -12,6 +11,7 @@ from tracker.errors import OutsideModel
 from tracker.fit.press_cylinders import Cylinders
 from tracker.fit.press_materials import Material
 from tracker.fit.press_results import SYSTEMS, Service, Span
+from tracker.given import finite_number
 
 _ZERO = {"mm": -273.15, "in": -459.67}  # absolute zero
 _COLDEST = {"mm": -196.0, "in": -320.8}  # liquid nitrogen
@@ -30,9 +30,7 @@ def room_temperature(units: str, stated: float | None) -> float:
     """
     if stated is None:
         return _ROOM[units]
-    if not math.isfinite(stated):
-        raise OutsideModel(f"an ambient temperature of {stated!r} is not possible; accepted is a number")
-    return float(stated)
+    return finite_number(stated, "ambient temperature", fault=OutsideModel)
 
 
 def joining(joint: Cylinders, interference: float, clearance: float, ambient: float, units: str) -> dict[str, Any]:
@@ -105,10 +103,10 @@ def in_service(
     The interference changes by diameter times (expansion of the inner part less that of the outer one); the elastic
     constants and strengths are those of room temperature. ``loss`` is what roughness took of the interference.
     """
-    pair = temperature if isinstance(temperature, tuple | list) else (temperature, temperature)
-    inner, outer = (float(value) for value in pair)
-    if not (math.isfinite(inner) and math.isfinite(outer)):
+    pair = tuple(temperature) if isinstance(temperature, tuple | list) else (temperature, temperature)
+    if len(pair) != 2:
         raise OutsideModel(f"a service temperature of {temperature!r} is not possible; accepted is a number, or a pair")
+    inner, outer = (finite_number(value, "service temperature", fault=OutsideModel) for value in pair)
     grown = joint.diameter * (
         _expansion(joint.inner_material, inner - ambient) - _expansion(joint.outer_material, outer - ambient)
     )

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from tracker.errors import OutsideModel
+from tracker.given import number
 from tracker.result import Result
 
 PSI_PER_MPA = 1 / 0.006894757293168362  # 1 psi = 4.4482216152605 N / (25.4 mm)^2
@@ -83,7 +84,7 @@ def material(name: str | Material, units: str = "mm", **stated: float | None) ->
     210000.0
     """
     found = name if isinstance(name, Material) else _in_units(_entry(name), units)
-    given = {key: float(value) for key, value in stated.items() if value is not None}
+    given = {key: number(value, key, OutsideModel) for key, value in stated.items() if value is not None}
     for key, value in given.items():
         if key not in _WORDS:
             raise OutsideModel(f"{key} is no value of a material; accepted is {', '.join(sorted(_WORDS))}")

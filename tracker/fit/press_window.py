@@ -11,6 +11,7 @@ from tracker.errors import OutsideModel
 from tracker.fit.press_cautions import ALWAYS
 from tracker.fit.press_results import MARGIN, at_least, said, up_to
 from tracker.fit.pressing import press_fit, roughness_loss
+from tracker.given import number
 from tracker.result import Result
 
 _TRIAL = 1e-6  # of the diameter: elastic for any material, and everything in the model is in proportion to it
@@ -108,14 +109,20 @@ def interference_window(
     >>> round(window.least, 4), round(window.most, 4)
     (0.0207, 0.0751)
     """
-    if not (hold or torque) or any(value is not None and not 0 <= value < math.inf for value in (hold, torque)):
+    asked = [
+        number(value, name, OutsideModel) for name, value in (("hold", hold), ("torque", torque)) if value is not None
+    ]
+    if not any(asked) or not all(0 <= value < math.inf for value in asked):
         raise OutsideModel(f"there is nothing to hold (force {hold!r}, torque {torque!r}); accepted is one above 0")
-    if not 0 < margin < math.inf:
+    if not 0 < number(margin, "margin", OutsideModel) < math.inf:
         raise OutsideModel(
             f"a margin of {margin!r} is not possible; accepted is a number above 0, {MARGIN:g} as a rule"
         )
     bare = {**joint, "inner_rz": 0.0, "outer_rz": 0.0}
-    trial = press_fit(diameter, length, _TRIAL * diameter, inner, outer, friction, **bare)
+    small = _TRIAL * number(diameter, "diameter", OutsideModel)
+    trial = press_fit(diameter, length, small, inner, outer, friction, **bare)
+    if not (trial.holding_force > 0 and trial.torque > 0):
+        raise OutsideModel(f"a joint of {diameter!r} by {length!r} is too small to compute")
     arm = trial.torque / trial.holding_force
     force = math.hypot(hold or 0.0, (torque or 0.0) / arm)
     loss = roughness_loss(joint.get("inner_rz", 0.0), joint.get("outer_rz", 0.0))

@@ -16,6 +16,7 @@ from tracker.fit.press_joining import in_service, joining, joint_ranges, room_te
 from tracker.fit.press_materials import Material, material, presses
 from tracker.fit.press_results import SYSTEMS, PressFit, Span, said
 from tracker.fit.press_verdict import NO_PRESS, verdict_of
+from tracker.given import number, numbers
 from tracker.plurals import noun
 
 Interferences = float | Sequence[float] | npt.NDArray[np.float64]
@@ -120,7 +121,7 @@ def press_fit(
     (51.1875, 38594, 964.9)
     """
     _check_shape(diameter, length, inner, outer, shape, units)
-    _check_values(assembly_clearance=assembly_clearance or 0.0, reserve=reserve)
+    _check_values(assembly_clearance=0.0 if assembly_clearance is None else assembly_clearance, reserve=reserve)
     if beyond_yield not in ("refuse", "mark"):
         raise OutsideModel(f"beyond_yield is {beyond_yield!r}; accepted is refuse or mark")
     given = _interferences(interference)
@@ -210,13 +211,13 @@ def _check_shape(diameter: float, length: float, inner: float, outer: float, sha
             " where the round part is computed"
         )
     for name, value in (("diameter", diameter), ("length", length)):
-        if not 0 < value < math.inf:
+        if not 0 < number(value, name, OutsideModel) < math.inf:
             raise OutsideModel(f"a {name} of {value!r} is not possible; accepted is a length above 0")
-    if not outer > diameter:
+    if not number(outer, "outer", OutsideModel) > diameter:
         raise OutsideModel(
             f"the outer part's outside ({outer:g}) is not larger than the joint ({diameter:g}): there is no wall"
         )
-    if not 0 <= inner < diameter:
+    if not 0 <= number(inner, "inner", OutsideModel) < diameter:
         raise OutsideModel(
             f"the inner part's bore ({inner:g}) is not from 0 to under the joint ({diameter:g}); 0 is a solid part"
         )
@@ -224,12 +225,12 @@ def _check_shape(diameter: float, length: float, inner: float, outer: float, sha
 
 def _check_values(**values: float) -> None:
     for name, value in values.items():
-        if not 0 <= value < math.inf:
+        if not 0 <= number(value, name, OutsideModel) < math.inf:
             raise OutsideModel(f"{name} is {value!r}; accepted is a number from 0")
 
 
 def _interferences(given: Interferences) -> npt.NDArray[np.float64]:
-    found = np.atleast_1d(np.asarray(given, dtype=float)).ravel()
+    found = np.atleast_1d(numbers(given, "interference", OutsideModel)).ravel()
     if found.size == 0 or not np.all(np.isfinite(found)):
         raise OutsideModel(
             "the interference is empty or not a number; accepted is one length, (low, high), or one for each pair"
@@ -238,10 +239,13 @@ def _interferences(given: Interferences) -> npt.NDArray[np.float64]:
 
 
 def _friction(given: float | tuple[float, float]) -> Span:
-    low, high = given if isinstance(given, tuple | list) else (given, given)
+    pair = tuple(given) if isinstance(given, tuple | list) else (given, given)
+    if len(pair) != 2:
+        raise OutsideModel(f"a friction of {given!r} is not possible; accepted is above 0 to 2, or (low, high)")
+    low, high = (number(one, "friction", OutsideModel) for one in pair)
     if not 0 < low <= high <= 2:
         raise OutsideModel(f"a friction of {given!r} is not possible; accepted is above 0 to 2, or (low, high)")
-    return Span(float(low), (low + high) / 2, float(high))
+    return Span(low, (low + high) / 2, high)
 
 
 def _material(

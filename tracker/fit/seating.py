@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from tracker.errors import OutsideModel
+from tracker.given import number
 from tracker.result import Result
 
 KINDS = ("chamfer", "radius")
@@ -302,19 +303,20 @@ def _word(kind: str) -> str:
 
 
 def _gap(gap: float) -> float:
-    if not abs(gap) < math.inf:
+    found = number(gap, "gap", OutsideModel)
+    if not abs(found) < math.inf:
         raise OutsideModel(f"a gap of {gap!r} is not possible; accepted is the gap on one side, 0 for a press fit")
-    return max(float(gap), 0.0)
+    return max(found, 0.0)
 
 
 def _checked(fillet: float, relief: float, kind: str, angle: float, allowed: float) -> tuple[float, float]:
     """Return the two legs of the relief, after refusing what is not covered."""
     for name, value in (("fillet", fillet), ("relief", relief), ("allowed stand-off", allowed)):
-        if not 0 <= value < math.inf:
+        if not 0 <= number(value, f"the {name}", OutsideModel) < math.inf:
             raise OutsideModel(f"the {name} is {value!r}; accepted is a length from 0")
     if kind not in KINDS:
         raise OutsideModel(f"relief_kind is {kind!r}; accepted is {' or '.join(KINDS)}")
-    if not 0 < angle < 90:
+    if not 0 < number(angle, "the chamfer's angle", OutsideModel) < 90:
         raise OutsideModel(f"the chamfer's angle is {angle!r}; accepted is between 0 and 90 degrees, 45 as a rule")
     return relief, relief * _slope(angle)
 
@@ -359,9 +361,12 @@ def _seat(
 def _leaves(feeler: float | tuple[float | None, float | None] | None) -> tuple[float | None, float | None] | None:
     if feeler is None:
         return None
-    goes, stops = feeler if isinstance(feeler, tuple | list) else (feeler, None)
+    leaves = feeler if isinstance(feeler, tuple | list) else (feeler, None)
+    if len(leaves) != 2:
+        raise OutsideModel(f"a feeler of {len(leaves)} leaves; accepted is one, or two: (goes, does not go)")
+    goes, stops = leaves
     for leaf in (goes, stops):
-        if leaf is not None and not 0 <= leaf < math.inf:
+        if leaf is not None and not 0 <= number(leaf, "a feeler leaf", OutsideModel) < math.inf:
             raise OutsideModel(f"a feeler leaf of {leaf!r} is not possible; accepted is a thickness from 0")
     if goes is not None and stops is not None and not goes < stops:
         raise OutsideModel(f"the leaf that goes ({goes:g}) is not thinner than the one that does not ({stops:g})")

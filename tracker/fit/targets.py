@@ -12,7 +12,8 @@ from scipy import special
 
 from tracker.errors import TrackerError
 from tracker.fit.batch_spread import given_readings, variance_nodes
-from tracker.fit.checks import Floats, limits_of, not_negative, round_off, sizes_of
+from tracker.fit.checks import Floats, limits_of, not_negative, round_off, side_uncertainty, sizes_of
+from tracker.given import finite_number, whole_number
 from tracker.plurals import noun
 from tracker.result import Result
 
@@ -174,15 +175,14 @@ def best_target(
     >>> round(best_target([0.2510], 0.0001, -0.0015, -0.0005).target, 6)
     0.252
     """
-    measured = np.sort(sizes_of(mates, "mates"))
+    as_given = sizes_of(mates, "mates")
+    measured = np.sort(as_given)
     low, high = limits_of(gap_lower, gap_upper)
     _check(low, high, side, sd, cost_tight, cost_loose)
-    noise = np.broadcast_to(np.asarray(uncertainty, dtype=np.float64), (len(measured),)).astype(np.float64)
-    if not np.all(np.isfinite(noise)) or np.any(noise < 0):
-        raise TrackerError("uncertainty: found a negative or missing value; numbers from zero up are needed")
+    noise = side_uncertainty(uncertainty, len(measured))
     common = not_negative(common_uncertainty, "common_uncertainty")
     if not bool(np.all(noise == noise[0])):
-        noise = noise[np.argsort(np.asarray(mates, dtype=np.float64), kind="stable")]
+        noise = noise[np.argsort(as_given, kind="stable")]
     true, true_sd = given_readings(measured, noise)
     variance, weight = _variances(sd, sd_pieces)
     outcome = _Outcome(
@@ -204,20 +204,16 @@ def _check(low: float, high: float, side: str, sd: float, cost_tight: float, cos
         )
     if side not in ("external", "internal"):
         raise TrackerError(f"side: found {side!r}; the part that is cut is 'external' or 'internal'")
-    if not (math.isfinite(sd) and sd > 0):
-        raise TrackerError(f"sd: found {sd}; the spread of the part to be cut is needed, above zero")
+    finite_number(sd, "sd", above=0)
     for name, cost in (("cost_tight", cost_tight), ("cost_loose", cost_loose)):
-        if not (math.isfinite(cost) and cost > 0):
-            raise TrackerError(f"{name}: found {cost}; a cost above zero is needed")
+        finite_number(cost, name, above=0)
 
 
 def _variances(sd: float, sd_pieces: int | None) -> tuple[Floats, Floats]:
     """Return what the variance of the part to be cut may be; a little wider for its own mean."""
     if sd_pieces is None:
         return np.array([sd**2]), np.ones(1)
-    if sd_pieces < 2:
-        raise TrackerError(f"sd_pieces: found {sd_pieces}; a spread comes from two pieces or more")
-    return variance_nodes(sd**2, sd_pieces - 1.0, 0.0)
+    return variance_nodes(sd**2, whole_number(sd_pieces, "sd_pieces", 2) - 1.0, 0.0)
 
 
 def _search(

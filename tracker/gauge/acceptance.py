@@ -11,7 +11,7 @@ from scipy import special
 
 from tracker.errors import TrackerError
 from tracker.result import Result
-from tracker.spread.arguments import checked_limits, finite_number, number, share
+from tracker.spread.arguments import checked_limits, finite_number, no_less_than_zero, number, numbers, share
 
 CONFORMING = "conforming"
 NON_CONFORMING = "non-conforming"
@@ -126,10 +126,30 @@ def chance_within(
     tuple of ndarray
         Within, below, above.
     """
-    value, u = np.broadcast_arrays(np.asarray(measured, dtype=float), np.asarray(uncertainty, dtype=float))
-    below = np.zeros(value.shape) if lower is None else _tail(lower - value, u, dof)
-    above = np.zeros(value.shape) if upper is None else _tail(value - upper, u, dof)
+    given = numbers(measured, "measured"), numbers(uncertainty, "uncertainty")
+    for name, values in zip(("measured", "uncertainty"), given):
+        if not np.isfinite(values).all() or (name == "uncertainty" and (values < 0).any()):
+            raise TrackerError(
+                f"{name} holds {values[~(np.isfinite(values) & (values >= 0))].ravel()[0]}; give numbers"
+            )
+    try:
+        value, u = np.broadcast_arrays(*given)
+    except ValueError:
+        raise TrackerError(
+            f"{given[0].shape} values measured and {given[1].shape} uncertainties; give one each"
+        ) from None
+    lower, upper = checked_limits(lower, upper, needed=False)
+    dof = _degrees(dof)
+    below = np.zeros(value.shape) if math.isinf(lower) else _tail(lower - value, u, dof)
+    above = np.zeros(value.shape) if math.isinf(upper) else _tail(value - upper, u, dof)
     return np.clip(1.0 - below - above, 0.0, 1.0), below, above
+
+
+def _degrees(dof: float) -> float:
+    found = number(dof, "dof")
+    if not found > 0:
+        raise TrackerError(f"dof is {dof!r}; give degrees of freedom above 0, or inf")
+    return found
 
 
 def _tail(distance: np.ndarray, u: np.ndarray, dof: float) -> np.ndarray:
@@ -202,7 +222,7 @@ def conformance(
     measured = finite_number(measured, "the measured value")
     if not 0 <= number(uncertainty, "uncertainty") < math.inf:
         raise TrackerError(f"uncertainty is {uncertainty!r}; give a standard uncertainty of 0 or more")
-    if not 0.5 < assurance < 1:
+    if not 0.5 < number(assurance, "assurance") < 1:
         raise TrackerError(f"assurance is {assurance!r}; give a share above 0.5 and below 1, for example 0.95")
     centre, u = weigh(measured, uncertainty, process_mean, process_sd)
     chances = chance_within(centre, u, lower, upper, dof)
@@ -211,6 +231,7 @@ def conformance(
         rule = f"decided at {share(assurance)} assurance after JCGM 106"
         decision = CONFORMING if within >= assurance else NON_CONFORMING if 1 - within >= assurance else NOT_PROVEN
     else:
+        guard_factor = no_less_than_zero(guard_factor, "guard_factor")
         rule = f"guard bands of {guard_factor:g} standard uncertainties after ISO 14253-1"
         decision = _by_guard_band(measured, guard_band(lower, upper, guard_factor * uncertainty))
     return Conformance(
@@ -235,7 +256,8 @@ def weigh(
         if process_mean is not None or process_sd is not None:
             raise TrackerError("give process_mean and process_sd together, or neither")
         return float(measured), float(uncertainty)
-    if not process_sd > 0:
+    process_mean = finite_number(process_mean, "process_mean")
+    if not finite_number(process_sd, "process_sd") > 0:
         raise TrackerError(f"process_sd is {process_sd!r}; give the sd of such pieces, above 0")
     weight = process_sd**2 / (process_sd**2 + uncertainty**2)
     return process_mean + weight * (measured - process_mean), math.sqrt(weight) * uncertainty
@@ -270,7 +292,7 @@ def guard_band(lower: float | None, upper: float | None, expanded_uncertainty: f
     'Accept from 10.002 to 10.018, reject below 9.998 and above 10.022; the guard bands take 20 % of the tolerance.'
     """
     checked_limits(lower, upper)
-    if not expanded_uncertainty >= 0:
+    if not finite_number(expanded_uncertainty, "expanded_uncertainty") >= 0:
         raise TrackerError(f"expanded_uncertainty is {expanded_uncertainty!r}; give 0 or more")
     u = float(expanded_uncertainty)
     both = lower is not None and upper is not None

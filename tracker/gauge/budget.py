@@ -14,7 +14,7 @@ from tracker.errors import TrackerError
 from tracker.gauge.trials import MonteCarlo, draw_trials
 from tracker.plurals import noun
 from tracker.result import Result
-from tracker.spread.arguments import checked_confidence, share
+from tracker.spread.arguments import above_zero, checked_confidence, finite_number, no_less_than_zero, share
 from tracker.spread.arguments import number as as_number
 
 HALF_WIDTH_DIVISOR = {"rectangular": math.sqrt(3), "triangular": math.sqrt(6), "arcsine": math.sqrt(2)}
@@ -140,9 +140,9 @@ def half_width_row(
         raise TrackerError(f"distribution {distribution!r} has no half-width; one of {sorted(HALF_WIDTH_DIVISOR)}")
     return BudgetRow(
         name=name,
-        standard=half_width / HALF_WIDTH_DIVISOR[distribution],
-        estimate=estimate,
-        sensitivity=sensitivity,
+        standard=no_less_than_zero(half_width, "half_width") / HALF_WIDTH_DIVISOR[distribution],
+        estimate=finite_number(estimate, "estimate"),
+        sensitivity=None if sensitivity is None else finite_number(sensitivity, "sensitivity"),
         distribution=distribution,
     )
 
@@ -220,7 +220,7 @@ def uncertainty_budget(
     variance = float(sensitivities @ covariance @ sensitivities)
     standard = math.sqrt(max(variance, 0.0))
     dof = effective_dof(sensitivities, covariance, dofs)
-    factor = _t_factor(dof, confidence) if coverage_factor is None else float(coverage_factor)
+    factor = _t_factor(dof, confidence) if coverage_factor is None else above_zero(coverage_factor, "coverage_factor")
     value = float(sensitivities @ estimates) if model is None else float(model(estimates))
     if not math.isfinite(value):
         raise TrackerError(f"the model gives {value} at the estimates; give estimates at which it can be computed")
@@ -325,7 +325,7 @@ def _read_row(row: BudgetRow | Mapping[str, Any] | Sequence[Any], number: int) -
         if not 2 <= len(row) <= len(fields):
             raise TrackerError(f"row {number} has {len(row)} entries; give 2 to 5: {', '.join(fields)}")
         read = BudgetRow(name=f"row {number}", **dict(zip(fields, row)))
-    for what in ("estimate", "standard", "dof"):
+    for what in ("estimate", "standard", "dof", *(["sensitivity"] if read.sensitivity is not None else [])):
         as_number(getattr(read, what), f"{read.name}, {what}")
     if not (math.isfinite(read.standard) and read.standard >= 0):
         raise TrackerError(f"{read.name}: standard uncertainty is {read.standard!r}; give a number of 0 or more")

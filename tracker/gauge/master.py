@@ -12,7 +12,7 @@ from scipy import special
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.plurals import noun
 from tracker.result import Interval, Result
-from tracker.spread.arguments import checked_confidence, finite_number, sizes_array
+from tracker.spread.arguments import above_zero, checked_confidence, finite_number, sizes_array
 from tracker.spread.arguments import share as as_share
 from tracker.spread.estimates import sd_factors
 from tracker.spread.indices import index_interval
@@ -185,9 +185,10 @@ def bias_study(
     (0.001, 0.94, 0.47)
     """
     checked_confidence(confidence)
-    if tolerance is not None and not tolerance > 0:
+    if tolerance is not None and not finite_number(tolerance, "tolerance") > 0:
         raise TrackerError(f"tolerance is {tolerance!r}; give upper limit minus lower limit, above 0")
-    if not reference_uncertainty >= 0:
+    share, sigmas = above_zero(share, "share"), above_zero(sigmas, "sigmas")
+    if not finite_number(reference_uncertainty, "reference_uncertainty") >= 0:
         raise TrackerError(f"reference_uncertainty is {reference_uncertainty!r}; give 0 or more")
     y = sizes_array(values, at_least=2, purpose="a bias study")
     reference = finite_number(reference, "the reference")
@@ -268,7 +269,7 @@ def linearity_study(
     x = sizes_array(reference, at_least=3, purpose="a linearity study")
     if x.size != y.size:
         raise TrackerError(f"{y.size} readings and {x.size} references; give the master's size for every reading")
-    if tolerance is not None and not tolerance > 0:
+    if tolerance is not None and not finite_number(tolerance, "tolerance") > 0:
         raise TrackerError(f"tolerance is {tolerance!r}; give upper limit minus lower limit, above 0")
     sizes, member = np.unique(x, return_inverse=True)
     if sizes.size < 2:

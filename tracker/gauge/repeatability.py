@@ -14,7 +14,7 @@ from tracker.gauge.study_parts import AnovaRow, Parts, by_anova
 from tracker.gauge.study_ranges import by_ranges
 from tracker.gauge.study_reml import by_reml
 from tracker.result import Interval, Result
-from tracker.spread.arguments import checked_confidence, count, share
+from tracker.spread.arguments import checked_confidence, count, finite_number, number, share
 from tracker.spread.operators import POOL_ABOVE
 
 SIGMAS = 6.0
@@ -176,7 +176,9 @@ def repeatability_study(
     checked_confidence(confidence)
     if method not in METHODS:
         raise TrackerError(f"method {method!r} is not known; take one of {', '.join(METHODS)}")
-    if tolerance is not None and not tolerance > 0:
+    if not 0 <= number(pool_above, "pool_above") <= 1:
+        raise TrackerError(f"pool_above is {pool_above!r}; give a chance from 0 to 1, 0.25 as a rule")
+    if tolerance is not None and not finite_number(tolerance, "tolerance") > 0:
         raise TrackerError(f"tolerance is {tolerance!r}; give upper limit minus lower limit, above 0")
     who = np.full(np.size(piece), "one operator") if operator is None else operator
     cells = cells_of(value, piece, who)

@@ -93,9 +93,10 @@ def global_risk(
     """
     low, high = checked_limits(lower, upper)
     process_mean = finite_number(process_mean, "process_mean")
-    from_low = low if accept_lower is None else float(accept_lower)
-    to_high = high if accept_upper is None else float(accept_upper)
-    if not process_sd > 0 or not uncertainty >= 0:
+    from_low, to_high = checked_limits(
+        low if accept_lower is None else accept_lower, high if accept_upper is None else accept_upper
+    )
+    if not finite_number(process_sd, "process_sd") > 0 or not finite_number(uncertainty, "uncertainty") >= 0:
         raise TrackerError(
             f"process_sd is {process_sd!r}, uncertainty {uncertainty!r}; give an sd above 0 and an uncertainty "
             "of 0 or more"

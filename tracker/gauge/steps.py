@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from tracker.errors import TrackerError
 from tracker.result import Result
+from tracker.spread.arguments import finite_number
 
 ONE_IN_TEN = 10.0
 
@@ -88,7 +89,7 @@ def resolution_check(step: float, tolerance: float | None = None, sd: float | No
     take 15 % of the tolerance.
     """
     for name, value in (("step", step), ("tolerance", tolerance), ("sd", sd)):
-        if value is not None and not (value > 0 and math.isfinite(value)):
+        if (name == "step" or value is not None) and not finite_number(value, name) > 0:
             raise TrackerError(f"{name} is {value!r}; give a length above 0")
     u = step / math.sqrt(12)
     # 95 % one-sided for a uniform error: nine tenths of half a step.

@@ -7,6 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from tracker.errors import LengthError, LimitsError
+from tracker.given import finite_number
 from tracker.limits.tablefiles import read_table, step_of
 from tracker.limits.zones import FitLimits, Limits, exact, meet, zone
 from tracker.units import known_unit, read_length
@@ -139,7 +140,7 @@ def tolerance_iso(grade: int | str, nominal: float, *, unit: str = "mm") -> floa
     0.021
     """
     wanted = _known(unit)
-    size = exact(nominal)
+    size = exact(finite_number(nominal, "a nominal size", fault=LimitsError))
     return float(_grade(str(grade), _checked(size, wanted)) / _MICROMETRES_PER[wanted])
 
 
@@ -167,9 +168,7 @@ def _size(written: str, nominal: float | None, unit: str, text: str) -> Fraction
     """Return the nominal size in ``unit``, from the text or from beside it."""
     given: Fraction | None = None
     if nominal is not None:
-        if isinstance(nominal, bool) or not abs(nominal) < float("inf"):
-            raise LimitsError(f"a nominal size of {nominal!r} is not a length; accepted is a number above 0")
-        given = exact(float(nominal))
+        given = exact(finite_number(nominal, "a nominal size", fault=LimitsError))
     if not written:
         if given is None:
             raise LimitsError(f"{text!r} has no size; write it before the class (25{text}) or give nominal beside it")

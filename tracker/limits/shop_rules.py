@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tracker.errors import LengthError, LimitsError
+from tracker.given import finite_number, number
 from tracker.limits.tablefiles import read_table
 from tracker.limits.zones import exact
 from tracker.result import Result
@@ -80,7 +81,7 @@ def shop_hole(nominal: float, rule: str, *, unit: str = "in", change: float | No
     Raises
     ------
     LimitsError
-        If there is no such rule.
+        If there is no such rule, the nominal size is not above zero, or what the rule leaves is not.
 
     References
     ----------
@@ -94,10 +95,20 @@ def shop_hole(nominal: float, rule: str, *, unit: str = "in", change: float | No
     rules = read_table("shop_rules")
     if rule not in rules["hole"]:
         raise LimitsError(f"{rule!r} is no rule for a hole; accepted is {' or '.join(rules['hole'])}")
-    step = exact(change) if change is not None else Fraction(rules["hole"][rule]["change"]) / _inches_per(unit)
+    per_unit = _inches_per(unit)
+    given = finite_number(nominal, "the nominal size", above=0, fault=LimitsError)
+    step = Fraction(rules["hole"][rule]["change"]) / per_unit
+    if change is not None:
+        step = exact(finite_number(change, "change", fault=LimitsError))
+    size = exact(given) + step
+    if size <= 0:
+        raise LimitsError(
+            f"a {rule} fit changes a hole of {given:g} {unit} by {float(step):g} {unit}, which leaves none; accepted is"
+            f" a nominal size above {float(-step):g} {unit}"
+        )
     return ShopSize(
-        nominal=nominal,
-        size=float(exact(nominal) + step),
+        nominal=given,
+        size=float(size),
         rule=rules["hole"][rule]["words"] if change is None else f"{rule} fit, as stated",
         unit=unit,
         source=rules["source"],
@@ -118,7 +129,7 @@ def shop_interference(diameter: float, rule: str = "press", pair: str = "steel i
     Raises
     ------
     LimitsError
-        If there is no such rule or pair.
+        If there is no such rule or pair, or the diameter is not above zero.
 
     Notes
     -----
@@ -142,7 +153,7 @@ def shop_interference(diameter: float, rule: str = "press", pair: str = "steel i
     if pair not in table["pair"]:
         raise LimitsError(f"{pair!r} is no pair of materials that is kept; accepted is {', '.join(table['pair'])}")
     per_unit = Fraction(table["interference"][rule]["per_unit"]) * Fraction(table["pair"][pair]["times"])
-    return float(exact(diameter) * per_unit)
+    return float(exact(finite_number(diameter, "the diameter", above=0, fault=LimitsError)) * per_unit)
 
 
 def clearance_hole(screw: str) -> ClearanceHole:
@@ -243,10 +254,10 @@ def plating_allowance(thickness: float, kind: str = "external", *, plated_faces:
     usual = {"external": 2, "internal": 2, "length": 1}
     if kind not in usual:
         raise LimitsError(f"{kind!r} is no kind of feature; accepted is {', '.join(usual)}")
-    if not 0 <= thickness < float("inf"):
+    if not 0 <= number(thickness, "the thickness of a layer", LimitsError) < float("inf"):
         raise LimitsError(f"a layer of {thickness!r} is not possible; accepted is a thickness from 0")
     faces = usual[kind] if plated_faces is None else plated_faces
-    if faces not in (0, 1, 2):
+    if isinstance(faces, bool) or faces not in (0, 1, 2):
         raise LimitsError(f"{faces!r} plated faces are not possible; accepted is 0, 1 or 2")
     return (-1 if kind == "internal" else 1) * faces * thickness
 

@@ -8,48 +8,30 @@ from typing import Any
 import numpy as np
 
 from tracker.errors import NotEnoughData, TrackerError
+from tracker.given import length_scale
+from tracker.given import number as given_number
+from tracker.given import numbers as given_numbers
+from tracker.given import whole_number as given_whole_number
 from tracker.plurals import noun
 
 Array = np.ndarray[Any, np.dtype[np.float64]]
 IntArray = np.ndarray[Any, np.dtype[np.int64]]
 
 
-FARTHEST = 1e100  # squares of it still fit into a float
-
-
 def numbers(values: Any, name: str = "sizes") -> Array:
-    """Return numbers as a float array of any shape; what is missing (None) becomes NaN.
-
-    Raises
-    ------
-    TrackerError
-        If one is text or anything else that is not a number.
-    """
-    try:
-        found = np.asarray(values, dtype=float)
-    except (TypeError, ValueError):
-        found = None
-    if found is None:
-        for place, value in enumerate(np.asarray(values, dtype=object).ravel(), start=1):
-            number(value, f"{name}, entry {place}")
-        raise TrackerError(f"{name} are not a plain list of numbers; give one number a piece")
-    if (np.abs(found[np.isfinite(found)]) > FARTHEST).any():
-        raise TrackerError(f"{name} hold a number beyond {FARTHEST:g}; that is no length")
-    return found
+    """Return numbers as a float array of any shape; what is missing (None, masked) becomes NaN; as `tracker.given`."""
+    return given_numbers(values, name)
 
 
 def number(value: Any, name: str) -> float:
-    """Return one number as a float.
+    """Return one number as a float, NaN where it is missing.
 
     Raises
     ------
     TrackerError
         If it is not one.
     """
-    try:
-        return float("nan") if value is None else float(value)
-    except (TypeError, ValueError):
-        raise TrackerError(f"{name}: {value!r} is not a number; give a plain number such as 25.4") from None
+    return float("nan") if value is None else given_number(value, name)
 
 
 def finite_number(value: Any, name: str) -> float:
@@ -63,6 +45,34 @@ def finite_number(value: Any, name: str) -> float:
     found = number(value, name)
     if not np.isfinite(found):
         raise TrackerError(f"{name} is {value!r}; give a number")
+    return found
+
+
+def no_less_than_zero(value: Any, name: str) -> float:
+    """Return a number from zero up.
+
+    Raises
+    ------
+    TrackerError
+        If it is not one.
+    """
+    found = finite_number(value, name)
+    if found < 0:
+        raise TrackerError(f"{name} is {value!r}; a number from zero up is needed")
+    return found
+
+
+def above_zero(value: Any, name: str) -> float:
+    """Return a number above zero.
+
+    Raises
+    ------
+    TrackerError
+        If it is not one.
+    """
+    found = finite_number(value, name)
+    if found <= 0:
+        raise TrackerError(f"{name} is {value!r}; a number above zero is needed")
     return found
 
 
@@ -98,14 +108,29 @@ def sizes_array(sizes: Any, at_least: int = 1, purpose: str = "this answer") -> 
             f"{count(values.size, 'piece')} measured; {purpose} needs at least {at_least}: "
             f"measure {at_least - values.size} more"
         )
-    return values
+    return length_scale(values, "sizes")
+
+
+def one_each(values: Any, name: str, pieces: int) -> Array:
+    """Return a number for each piece, from one for all or one each.
+
+    Raises
+    ------
+    TrackerError
+        If there are not as many, or one is not a number.
+    """
+    found = numbers(values, name)
+    if found.shape not in ((), (1,), (pieces,)):
+        raise TrackerError(f"{name}: found shape {found.shape}; give one number, or one for each of {pieces} pieces")
+    if not np.isfinite(found).all():
+        raise TrackerError(f"{name} hold {found[~np.isfinite(found)][0]}; give numbers")
+    return np.broadcast_to(found, (pieces,))
 
 
 def positive_step(step: float | None) -> float | None:
     """Return the step of the readings, or None when it is not known."""
-    if step is None or not np.isfinite(step) or step <= 0:
-        return None
-    return float(step)
+    found = number(step, "step")
+    return found if 0 < found < np.inf else None
 
 
 def checked_limits(lower: float | None, upper: float | None, needed: bool = True) -> tuple[float, float]:
@@ -127,6 +152,9 @@ def checked_limits(lower: float | None, upper: float | None, needed: bool = True
     return low, high
 
 
+SMALLEST_SHARE = 1e-12  # below it quantiles run out of digits
+
+
 def checked_confidence(confidence: float, name: str = "confidence") -> float:
     """Return a share strictly between 0 and 1.
 
@@ -135,9 +163,10 @@ def checked_confidence(confidence: float, name: str = "confidence") -> float:
     TrackerError
         If it is not.
     """
-    if not 0 < confidence < 1:
+    found = number(confidence, name)
+    if not SMALLEST_SHARE < found < 1:
         raise TrackerError(f"{name} is {confidence}; accepted is a share between 0 and 1, such as 0.95")
-    return float(confidence)
+    return found
 
 
 def whole_number(value: float, name: str, least: int = 1) -> int:
@@ -148,9 +177,7 @@ def whole_number(value: float, name: str, least: int = 1) -> int:
     TrackerError
         If it is not one.
     """
-    if value != int(value) or value < least:
-        raise TrackerError(f"{name} is {value}; accepted is a whole number of at least {least}")
-    return int(value)
+    return given_whole_number(value, name, least)
 
 
 def count(number: int, word: str) -> str:

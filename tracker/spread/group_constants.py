@@ -28,7 +28,7 @@ def mean_sd_factor(n: float) -> float:
 
 
 @functools.lru_cache(maxsize=128)
-def range_moments(n: int) -> tuple[float, float]:
+def range_moments(n: float) -> tuple[float, float]:
     """Return d2 and d3: mean and sd of the range of n normal values of sd 1.
 
     Parameters
@@ -55,7 +55,7 @@ def range_moments(n: int) -> tuple[float, float]:
     >>> round(d2, 3), round(d3, 3)
     (2.326, 0.864)
     """
-    if n != int(n) or not SMALLEST <= n <= LARGEST:
+    if not SMALLEST <= n <= LARGEST or n != int(n):
         raise TrackerError(f"group size is {n!r}; constants are computed for whole sizes {SMALLEST} to {LARGEST}")
     x, weight_x, w, weight_w = _grid()
     inside = special.ndtr(x[None, :] + w[:, None]) - special.ndtr(x)[None, :]

@@ -9,7 +9,7 @@ import numpy as np
 
 from tracker.errors import TrackerError
 from tracker.result import Result
-from tracker.spread.arguments import Array, IntArray
+from tracker.spread.arguments import Array, IntArray, numbers
 
 BLOCK = 32_768  # values worked on at once: a quarter of a megabyte
 LONGEST_ROW = 64  # groups of equal length up to this are worked on as columns of a table
@@ -73,12 +73,16 @@ def grouped_sums(values: Array, group: IntArray, groups: int | None = None) -> G
     Chan, Golub, LeVeque, "Algorithms for computing the sample variance", The American Statistician 37 (1983)
     242-247, the corrected two-pass algorithm (1.7). Tests: ``tests/published/test_spread_strd.py``.
     """
-    values = np.asarray(values, dtype=float)
+    if not isinstance(values, np.ndarray) or values.dtype != float or isinstance(values, np.ma.MaskedArray):
+        values = numbers(values, "values")
     group = np.asarray(group)
     if values.shape != group.shape or values.ndim != 1:
         raise TrackerError(f"{values.shape} values and {group.shape} group numbers; accepted is one number a value")
     if values.size == 0:
         return _empty(groups or 0)
+    with np.errstate(invalid="ignore", over="ignore"):
+        if not np.isfinite(values.sum()):
+            raise TrackerError("values: one is missing, infinite or too large; leave out pieces without a size")
     starts = np.flatnonzero(group[1:] != group[:-1]) + 1
     starts = np.concatenate([np.zeros(1, dtype=starts.dtype), starts])
     met = group[starts]

@@ -11,7 +11,7 @@ from scipy import special
 
 from tracker.errors import TrackerError
 from tracker.result import Result
-from tracker.spread.arguments import Array, IntArray, checked_confidence
+from tracker.spread.arguments import Array, IntArray, checked_confidence, numbers
 from tracker.spread.grouped import GroupedSums
 from tracker.spread.indices import bissell_interval, index_interval
 
@@ -124,8 +124,8 @@ def batch_capabilities(
     As `capability`. Tests: ``tests/tracker/spread/test_many.py``.
     """
     checked_confidence(confidence)
-    low = np.broadcast_to(np.asarray(-np.inf if lower is None else lower, dtype=float), sums.n.shape)
-    high = np.broadcast_to(np.asarray(np.inf if upper is None else upper, dtype=float), sums.n.shape)
+    low = _limits(-np.inf if lower is None else lower, "lower", sums.n.size)
+    high = _limits(np.inf if upper is None else upper, "upper", sums.n.size)
     wrong = ~(low < high) | (np.isinf(low) & np.isinf(high))
     if wrong.any():
         first = int(np.flatnonzero(wrong)[0])
@@ -183,3 +183,11 @@ def mean_moving_ranges(sizes: Array, batch: IntArray, batches: int | None = None
     of = batch[1:][together]
     n = np.bincount(of, minlength=total)
     return np.asarray(np.bincount(of, ranges, total) / np.maximum(n, 1) * (math.sqrt(math.pi) / 2))
+
+
+def _limits(given: Any, name: str, batches: int) -> Array:
+    """Return the limit of each batch, from one for all or one each."""
+    found = numbers(given, name)
+    if found.shape not in ((), (1,), (batches,)):
+        raise TrackerError(f"{name}: found shape {found.shape}; give one limit, or one for each of {batches} batches")
+    return np.broadcast_to(found, (batches,))

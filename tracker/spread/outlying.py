@@ -11,7 +11,7 @@ from scipy import special
 
 from tracker.errors import TrackerError
 from tracker.result import Result
-from tracker.spread.arguments import checked_confidence, count, share, sizes_array
+from tracker.spread.arguments import checked_confidence, count, share, sizes_array, whole_number
 from tracker.spread.sizing import Sizes
 
 
@@ -79,6 +79,7 @@ def outliers(sizes: Any, significance: float = 0.05, at_most: int | None = None)
     n = values.size
     if at_most is None:
         at_most = 1 if n < 15 else min(max(n // 4, 1), 10)
+    at_most = whole_number(at_most, "at_most", 1)
     if not 1 <= at_most <= n - 2:
         raise TrackerError(f"at_most is {at_most}; accepted for {n} pieces is 1 to {n - 2}")
     left = np.arange(n)
@@ -112,5 +113,5 @@ def outliers(sizes: Any, significance: float = 0.05, at_most: int | None = None)
 
 def critical_deviation(n: int, significance: float) -> float:
     """Return how many sd the farthest of n pieces may lie from the mean (two-sided)."""
-    t = float(special.stdtrit(n - 2, 1 - significance / (2 * n)))
+    t = -float(special.stdtrit(n - 2, significance / (2 * n)))
     return (n - 1) * t / math.sqrt((n - 2 + t * t) * n)

@@ -10,7 +10,15 @@ import numpy as np
 from scipy import special
 
 from tracker.result import Result
-from tracker.spread.arguments import Array, checked_confidence, checked_limits, count, share, whole_number
+from tracker.spread.arguments import (
+    Array,
+    checked_confidence,
+    checked_limits,
+    count,
+    no_less_than_zero,
+    share,
+    whole_number,
+)
 from tracker.spread.estimates import Estimate, estimate, need_spread
 from tracker.spread.roots import bracketed_roots
 from tracker.spread.sizing import Sizes
@@ -107,6 +115,7 @@ def predict(
     found = need_spread(estimate(sizes, confidence=confidence, purpose="a prediction"), "a prediction")
     if common_uncertainty is None:
         common_uncertainty = sizes.common_uncertainty if isinstance(sizes, Sizes) else 0.0
+    common_uncertainty = no_less_than_zero(common_uncertainty, "common_uncertainty")
     worth = 1 / (1 / found.mean_pieces + (common_uncertainty / found.sd) ** 2)
     reach = next_reach(worth, found.dof, pieces, confidence) * found.sd
     within = below = above = together = None

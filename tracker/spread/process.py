@@ -11,7 +11,7 @@ from scipy import special
 
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Interval, Result
-from tracker.spread.arguments import checked_confidence, checked_limits, count, share
+from tracker.spread.arguments import checked_confidence, checked_limits, count, finite_number, share
 from tracker.spread.estimates import Estimate, estimate, need_spread, sd_factors
 from tracker.spread.fallout import total_bounds
 from tracker.spread.gaussianity import normality
@@ -152,7 +152,9 @@ def capability(
     """
     checked_confidence(confidence)
     low, high = checked_limits(lower, upper)
-    if asked <= 0:
+    if target is not None:
+        target = finite_number(target, "target")
+    if finite_number(asked, "asked") <= 0:
         raise TrackerError(f"asked is {asked}; accepted is a capability above 0, such as 1.33")
     found = need_spread(estimate(sizes, step=step, confidence=confidence, purpose="capability"), "capability")
     reasons: dict[str, str] = {}

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from tracker.result import Interval, Result
-from tracker.spread.arguments import checked_confidence, count
+from tracker.spread.arguments import checked_confidence, count, finite_number
 from tracker.spread.estimates import estimate, interval_of_mean, interval_of_sd, sd_factors
 from tracker.spread.sizing import Sizes
 
@@ -98,6 +98,7 @@ def summarize(
         remark = _what_it_can_tell(found.n, sd)
     bias = None
     if target is not None:
+        target = finite_number(target, "target")
         bias = Interval(mean.estimate - target, mean.low - target, mean.high - target, confidence)
     return Summary(
         n=found.n,

@@ -12,6 +12,7 @@ from scipy import special
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Result
 from tracker.spread.arguments import Array, checked_confidence, count, share, sizes_array, whole_number
+from tracker.spread.arguments import number as number_of
 from tracker.spread.estimates import estimate, need_spread
 from tracker.spread.indices import chance_at_least
 
@@ -85,7 +86,7 @@ def tolerance_factor(n: int, coverage: float = 0.95, confidence: float = 0.95, s
     >>> round(tolerance_factor(10), 3)
     3.393
     """
-    if n < 2:
+    if 0 <= number_of(n, "n") < 2:
         raise NotEnoughData(f"{count(int(n), 'piece')}; a tolerance factor needs at least 2 pieces")
     number = whole_number(n, "n", 2)
     return factor_of(float(number), float(number - 1), coverage, confidence, sides)
@@ -95,7 +96,7 @@ def factor_of(pieces: float, dof: float, coverage: float, confidence: float, sid
     """Return the factor for a mean worth ``pieces`` and an sd worth ``dof`` degrees of freedom."""
     checked_confidence(coverage, "coverage")
     checked_confidence(confidence)
-    if sides not in (1, 2):
+    if whole_number(sides, "sides") > 2:
         raise TrackerError(f"sides is {sides}; accepted: 1 or 2")
     if sides == 1:
         # P(noncentral t with nc = z sqrt(n) <= k sqrt(n)) = confidence
@@ -202,6 +203,8 @@ def distribution_free_pieces(coverage: float = 0.95, confidence: float = 0.95, s
     """
     checked_confidence(coverage, "coverage")
     checked_confidence(confidence)
+    if whole_number(sides, "sides") > 2:
+        raise TrackerError(f"sides is {sides}; accepted: 1 or 2")
     low, high = 1, 2
     while _order_confidence(high, sides, coverage) < confidence:
         low, high = high, high * 2

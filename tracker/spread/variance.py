@@ -11,7 +11,7 @@ from scipy import special
 
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Interval, Result
-from tracker.spread.arguments import Array, IntArray, checked_confidence, count, numbers
+from tracker.spread.arguments import Array, IntArray, checked_confidence, count, numbers, whole_number
 from tracker.spread.grouped import GroupedSums, run_sums
 from tracker.spread.mean_squares import Term, chi_square_reach, combined_interval
 
@@ -111,7 +111,7 @@ def components(
     """
     checked_confidence(confidence)
     value, piece_code, position_code = _checked(values, piece, position)
-    layout = _Layout(value, piece_code, position_code, fitted)
+    layout = _Layout(value, piece_code, position_code, whole_number(fitted, "fitted", 0))
     reasons: dict[str, str] = {}
     if layout.nested:
         return _nested(layout, confidence, reasons)

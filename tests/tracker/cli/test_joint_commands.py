@@ -60,7 +60,17 @@ def test_limits(words, status, printed):
 
 @pytest.mark.parametrize(
     "words",
-    [["25H19"], ["FN2"], ["dowel", "1/3"], ["screw", "M7"], ["slip"], ["25H7/p6", "--size", "25"], ["12,7", "FN1"]],
+    [
+        ["25H19"],
+        ["FN2"],
+        ["dowel", "1/3"],
+        ["screw", "M7"],
+        ["slip"],
+        ["slip", "0"],
+        ["press", "0.0005"],
+        ["25H7/p6", "--size", "25"],
+        ["12,7", "FN1"],
+    ],
 )
 def test_limits_refused_in_one_line(words):
     done = run("limits", *words)

@@ -36,6 +36,7 @@ def one_assembly(x, y, costs, u):
         return costs["spoiled_assembly"] * (1 - good)
 
     press, rework, remake = costs["press"], costs.get("rework", {}), costs.get("remake", {})
+    unmade = costs.get("unmade_assembly", costs["spoiled_assembly"])
     ways = []
     if x is not None and y is not None:
         ways.append(press + spoiled(x - y, math.hypot(u, u)))
@@ -50,10 +51,14 @@ def one_assembly(x, y, costs, u):
         if "internal" in remake:
             ways.append(press + remake["internal"] + spoiled(aim, math.hypot(u, SDS["make_sd"]["internal"])))
     else:
-        ways.append(costs["spoiled_assembly"])  # not made
+        both = math.inf
         if len(remake) == 2:
-            ways.append(press + sum(remake.values()) + spoiled(aim, math.hypot(*SDS["make_sd"].values())))
-    return min(ways, default=math.inf)
+            work, lost = press + sum(remake.values()), spoiled(aim, math.hypot(*SDS["make_sd"].values()))
+            if (1 - lost / costs["spoiled_assembly"]) * unmade >= work:
+                both = work + lost
+        return min(both, unmade)
+    worth_it = [cost for cost in ways if cost <= costs["spoiled_assembly"]]  # no piece is spoiled only to be used
+    return min(worth_it, default=math.inf)
 
 
 def brute_force(internal, external, wanted, costs, u):
@@ -71,7 +76,7 @@ def brute_force(internal, external, wanted, costs, u):
     return best
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(100))
 def test_as_cheap_as_brute_force(seed):
     rng = np.random.default_rng(seed)
     m, n = rng.integers(1, 4, size=2)
@@ -85,6 +90,8 @@ def test_as_cheap_as_brute_force(seed):
     costs = {**COSTS, "rework": sides[rng.integers(1, 4)], "spoiled_assembly": float(rng.choice([5.0, 30.0, 120.0]))}
     if seed % 3 == 0:
         costs["remake"] = {"external": 11.0}
+    if seed >= 60:
+        costs["unmade_assembly"] = float(rng.choice([0.5, 2.0, 5.0])) * costs["spoiled_assembly"]
     wanted = int(rng.integers(1, min(m, n) + 2))
     answer = plan(internal, external, LOW, HIGH, costs, wanted=wanted, uncertainty=u, **SDS)
     assert answer.cost == pytest.approx(brute_force(internal, external, wanted, costs, u), rel=1e-6)
@@ -271,6 +278,7 @@ def test_remaking_a_side_is_cut_to_the_mates():
 def test_default_costs_are_stated():
     price = prices(None)
     assert (price.press, price.rework["external"], price.remake["internal"], price.spoiled_assembly) == (1, 4, 10, 21)
+    assert (price.unmade_assembly, price.unmade_from) == (42, "assumed: twice a whole new one, our choice")
     assert price.assumed == ("press", "rework", "remake", "spoiled_assembly")
     answer = plan([0.6253] * 2, [0.6259] * 2, LOW, HIGH)
     assert any("Assumed costs" in remark for remark in answer.remarks)

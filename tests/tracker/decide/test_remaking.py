@@ -49,7 +49,7 @@ def test_a_shift_moves_the_new_pieces():
 @pytest.mark.parametrize(
     ("terms", "error", "says"),
     [
-        ({"wanted": 0, "chance": 0.9}, TrackerError, "at least one"),
+        ({"wanted": 0, "chance": 0.9}, TrackerError, "at least 1"),
         ({"wanted": 1, "chance": 1.9}, TrackerError, "between 0 and 1"),
         ({"wanted": 1, "chance": 0.0}, TrackerError, "Shift the cut first"),
         ({"wanted": 1, "chance": 0.9, "assurance": 1.0}, TrackerError, "assurance"),

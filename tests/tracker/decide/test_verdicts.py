@@ -122,6 +122,9 @@ CASES = [
     pytest.param({**ONE_SHORT, "reworked": 1, "remade": 1}, "remake", id="a new piece is needed too"),
     pytest.param({**ONE_SHORT, "reworked": 0, "remade": 1}, "remake", id="a new piece is needed"),
     pytest.param(ONE_SHORT, "remake", id="no plan"),
+    pytest.param({**TWELVE, "wanted": 14}, "remake", id="two pieces are missing whatever the pairing"),
+    pytest.param({**TWELVE, "reworked": 2, "remade": 0}, "rework", id="the plan is known, the pairing is not"),
+    pytest.param({**TWELVE, "reworked": 2, "remade": 1}, "remake", id="the plan is known, and asks for a new piece"),
     pytest.param({**TWELVE, "chance_all": 0.0, "pairs_good": 0, "pairs_good_most": 0}, "remake", id="nothing fits"),
     # measure better
     pytest.param({**ONE_SHORT, "pairs_good_most": 12}, "measure better", id="the missing one could be good"),
@@ -162,6 +165,10 @@ CASES = [
     pytest.param({"internal": 0, "external": 0}, "cannot say", id="nothing measured"),
     pytest.param({"internal": 12, "external": 0, "target": 0.62595}, "cannot say", id="bores only"),
     pytest.param({"internal": 0, "external": 12}, "cannot say", id="plugs only"),
+    pytest.param(TWELVE, "cannot say", id="measured, and nothing else known"),
+    pytest.param({**TWELVE, "chance_all": 0.5}, "cannot say", id="the best pairing is not known"),
+    pytest.param({**TWELVE, "class_good": 11.0}, "cannot say", id="trays not assured, the best pairing not known"),
+    pytest.param({**TWELVE, "pairs_good": 12}, "cannot say", id="the chance that the pairs hold is not known"),
 ]
 
 
@@ -222,6 +229,37 @@ def test_a_chance_just_short_never_reads_like_the_one_asked():
     assert "94.97 % chance, and 95 % was asked" in answer.reason
 
 
+@pytest.mark.parametrize(
+    ("facts", "says"),
+    [
+        ({}, "How many pairs are within limits in the best pairing is not known."),
+        ({"chance_all": 0.5}, "50 % chance, and 95 % was asked; how many pairs"),
+        ({"pairs_good": 12}, "All 12 pairs are within limits as measured, but the chance that they hold"),
+    ],
+)
+def test_what_is_not_given_is_named_and_nothing_is_said_of_it(facts, says):
+    answer = verdict(**TWELVE, **facts)
+    assert says in answer.reason
+    assert "No pair" not in str(answer)
+    assert "new piece" not in str(answer)
+
+
+def test_pieces_that_are_missing_are_missing_whatever_the_pairing():
+    answer = verdict(**TWELVE, wanted=14)
+    assert answer.action == "Make at least two new pieces."
+    assert "pairs of them" not in answer.reason
+
+
+@pytest.mark.parametrize("stated", [{}, {"gap_uncertainty": 0.0}], ids=["not given", "zero"])
+@pytest.mark.parametrize("facts", [{**ALL_PAIRED, "chance_pairs": 0.9499}, {**ONE_SHORT, "pairs_good_most": 12}])
+def test_an_uncertainty_that_nobody_stated_is_not_blamed(facts, stated):
+    answer = verdict(**facts, **stated)
+    assert answer.word == "measure better"
+    assert "0 of standard" not in answer.reason
+    assert "(0 standard" not in answer.reason
+    assert "none is stated" in answer.action
+
+
 def test_work_of_the_plan_is_the_action():
     work = ("Regrind plug 3, 7 and 11 to 0.6259.", "Press all twelve pairs as listed.")
     answer = verdict(**ONE_SHORT, reworked=3, remade=0, work=work)
@@ -238,7 +276,7 @@ def test_a_plan_that_takes_the_risk_is_no_action():
 def test_one_batch_gets_the_target_for_the_other_part():
     answer = verdict(internal=12, external=0, target=0.62595, names=("bore", "shank"), say=lambda x: f"{x:.4f} in")
     assert "0.6259 in" in answer.action or "0.6260 in" in answer.action
-    assert "Cut the shanks" in answer.action
+    assert "Cut the shanks to" in answer.action
 
 
 def test_nothing_measured_says_what_the_drawing_says():
@@ -298,12 +336,18 @@ def test_what_all_sizes_share_is_made_smaller_where_it_comes_from(facts, operato
 @pytest.mark.parametrize(
     ("facts", "says"),
     [
-        ({"internal": -1, "external": 2}, "zero or more"),
+        ({"internal": -1, "external": 2, "wanted": 1}, "zero or more"),
         ({"internal": 2, "external": 2, "chance_all": 1.2}, "between 0 and 1"),
         ({"internal": 2, "external": 2, "assurance": 1.0}, "assurance"),
         ({"internal": 2, "external": 2, "wanted": 0}, "one or more"),
         ({"internal": 2, "external": 2, "gap_uncertainty": -1.0}, "zero or more"),
         ({"internal": 2, "external": 2, "gap_operators": -1.0}, "gap_operators is -1.0"),
+        ({"internal": 8, "external": 8, "pairs_good": 9}, "from 0 to 8 pairs"),
+        ({"internal": 9, "external": 8, "pairs_good_most": 9}, "from 0 to 8 pairs"),
+        ({"internal": 9, "external": 8, "class_good": 8.5}, "from 0 to 8 pairs"),
+        ({**ALL_PAIRED, "gap_tolerance": 1, "gap_uncertainty": math.nan}, "gap_uncertainty: found nan"),
+        ({**ALL_PAIRED, "worst_margin": math.nan}, "worst_margin is not a number"),
+        ({**ALL_PAIRED, "chance_planned": 1.5}, "between 0 and 1"),
     ],
 )
 def test_refuses_what_makes_no_sense(facts, says):

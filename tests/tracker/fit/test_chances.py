@@ -153,7 +153,7 @@ def test_refusals_say_what_is_wanted(arguments, error, words):
 def test_other_refusals():
     with pytest.raises(TrackerError, match="common_uncertainty"):
         chance_any(BORES, PLUGS, LOW, HIGH, common_uncertainty=-1)
-    with pytest.raises(TrackerError, match="at least one pair"):
+    with pytest.raises(TrackerError, match="whole number of at least 1"):
         chance_any(BORES, PLUGS, LOW, HIGH, pairs=0)
 
 

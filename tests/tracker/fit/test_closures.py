@@ -147,7 +147,7 @@ def test_answer_reads_and_carries_sample_size_and_method():
         ({"a": (1, (1.0, 2.0, 3.0, 4.0))}, {}, TrackerError, "tuple of 4"),
         ({"a": (1, (1.0, -2.0))}, {}, TrackerError, "a, sd"),
         ({"a": (1, (1.0, 2.0, 0.0))}, {}, TrackerError, "swap"),
-        ({"a": (1, (1.0, math.inf, 0.0))}, {}, TrackerError, "must be numbers"),
+        ({"a": (1, (1.0, math.inf, 0.0))}, {}, TrackerError, "a number is needed"),
         ({"a": (1, (1.0, 0.1))}, {"shape": "square"}, TrackerError, "normal"),
     ],
 )

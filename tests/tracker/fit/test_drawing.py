@@ -63,7 +63,7 @@ def test_no_spread_is_no_certainty():
     [
         ((None, 1.0), {}, "both are needed"),
         ((2.0, 1.0), {}, "swap"),
-        ((1.0, 2.0), {"pairs": 0}, "at least one pair"),
+        ((1.0, 2.0), {"pairs": 0}, "whole number of at least 1"),
         ((1.0, 2.0), {"internal_sd": -1.0}, "from zero up"),
     ],
 )

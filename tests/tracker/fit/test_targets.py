@@ -131,7 +131,7 @@ def test_answer_reads_and_carries_sample_size_and_method():
         (([1.0], 1.0, None, 1), {}, TrackerError, "give both limits"),
         (([1.0], 1.0, 0, 1, "both"), {}, TrackerError, "external"),
         (([1.0], 1.0, 0, 1), {"cost_loose": 0.0}, TrackerError, "cost_loose"),
-        (([1.0], 1.0, 0, 1), {"sd_pieces": 1}, TrackerError, "two pieces or more"),
+        (([1.0], 1.0, 0, 1), {"sd_pieces": 1}, TrackerError, "whole number of at least 2"),
         (([1.0], 1.0, 0, 1), {"uncertainty": -1.0}, TrackerError, "from zero up"),
     ],
 )

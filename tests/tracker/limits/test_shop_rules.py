@@ -26,6 +26,15 @@ def test_metric_pin_beside_inch_default():
         (lambda: dowel_fit("1/16"), "no hole is suggested"),
         (lambda: shop_hole(1.0, "snug"), "slip or press"),
         (lambda: shop_hole(1.0, "slip", unit="um"), "in or mm"),
+        (lambda: shop_hole(-1, "slip"), "above zero"),
+        (lambda: shop_hole(0.0, "slip"), "above zero"),
+        (lambda: shop_hole(0.0005, "press"), "above 0.001 in"),
+        (lambda: shop_hole(0.001, "press"), "above 0.001 in"),
+        (lambda: shop_hole(0.01, "press", unit="mm"), "above 0.0254 mm"),
+        (lambda: shop_hole(0.25, "press", change=-0.25), "above 0.25 in"),
+        (lambda: shop_hole(float("nan"), "slip"), "found nan"),
+        (lambda: shop_hole(0.25, "slip", change=float("inf")), "found inf"),
+        (lambda: shop_interference(-1.0), "above zero"),
         (lambda: shop_interference(1.0, "hard"), "light, press, heavy"),
         (lambda: shop_interference(1.0, pair="steel in wood"), "bronze in steel"),
         (lambda: clearance_hole("M7"), "M6"),
@@ -55,6 +64,10 @@ def test_interference_by_rule_and_pair():
 
 def test_rules_in_millimetres_are_the_same_length():
     assert shop_hole(25.4, "slip", unit="mm").size == pytest.approx(25.4 * 1.001, abs=1e-12)
+
+
+def test_the_least_hole_that_a_press_fit_leaves():
+    assert shop_hole(0.0011, "press").size == pytest.approx(0.0001, abs=1e-15)
 
 
 def test_the_shop_sets_its_own_figure():
