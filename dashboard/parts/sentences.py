@@ -24,7 +24,7 @@ def fit_answer(fit: FitCheck) -> str:
     if word in ("press as they come", "pair") and fit.verdict.internal == fit.verdict.external == 1:
         return f"Yes, the {shank} goes into the {bore}."
     if word == "press as they come":
-        return f"Yes, any {shank} goes into any {bore}."
+        return f"Yes, any {shank} goes into any {bore}{', of those that have a size' if fit.verdict.unread else ''}."
     if word == "pair":
         return f"Yes, if each {shank} goes into its own {bore}."
     if word == "sort":

@@ -51,6 +51,8 @@ class Verdict(Result):
         Assemblies wanted, and pieces measured a side.
     method : str
         The rule that decided.
+    unread : str
+        What belongs to the batch and has no size, so that the word does not hold for it.
     """
 
     word: str
@@ -62,14 +64,15 @@ class Verdict(Result):
     internal: int
     external: int
     method: str
+    unread: str = ""
 
     def __str__(self) -> str:
         return f"{first_up(self.word)}. {self.reason} {self.action}"
 
     @property
     def exit_status(self) -> int:
-        """0: press as they come; 1: an action is needed first; 2: cannot say."""
-        return {PRESS: 0, MEASURE: 2, CANNOT_SAY: 2}.get(self.word, 1)
+        """0: press as they come; 1: something is to be done first, if only to set pieces aside; 2: cannot say."""
+        return {PRESS: 1 if self.unread else 0, MEASURE: 2, CANNOT_SAY: 2}.get(self.word, 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -278,6 +281,7 @@ def verdict(
         internal=internal,
         external=external,
         method=rule,
+        unread="" if word in (MEASURE, CANNOT_SAY) else unread,
     )
 
 
@@ -322,7 +326,7 @@ def _press(facts: _Facts) -> tuple[str, str, str]:
         reason = f"In any order {_every(facts)} with {facts.said(facts.chance_all)} chance, and {asked} was asked."
     change = "An assurance asked above that chance, tighter gap limits or a worse gauge would call for pairing."
     action = "Press it." if facts.wanted == 1 else "Press in any order."
-    return reason, f"{action}{_set_aside(facts)}", change
+    return reason, f"{action}{set_aside_words(facts.unread)}", change
 
 
 def _pair(facts: _Facts) -> tuple[str, str, str]:
@@ -334,7 +338,7 @@ def _pair(facts: _Facts) -> tuple[str, str, str]:
         f"{any_order}, but as paired {facts.pairs_good} of {facts.wanted} are within limits and all hold with "
         f"{facts.said(facts.chance_pairs)} chance ({share(facts.assurance)} asked)."
     )
-    action = f"Press each {facts.names[1]} in the {facts.names[0]} it is paired with.{_set_aside(facts)}"
+    action = f"Press each {facts.names[1]} in the {facts.names[0]} it is paired with.{set_aside_words(facts.unread)}"
     change = f"A chance of at least {share(facts.assurance)} in any order would make pairing needless."
     return reason, action, change
 
@@ -351,13 +355,14 @@ def _sort(facts: _Facts) -> tuple[str, str, str]:
         f"Under {count(facts.sort_from, 'pair')}, single pairs are less work than trays; a chance of at least "
         f"{share(facts.assurance)} in any order would make sorting needless."
     )
-    return f"{reason}.", f"Sort both batches{trays} and press within a tray.{_set_aside(facts)}", change
+    return f"{reason}.", f"Sort both batches{trays} and press within a tray.{set_aside_words(facts.unread)}", change
 
 
 def _rework(facts: _Facts) -> tuple[str, str, str]:
     reworked = facts.reworked or 0
     reason = f"{_short(facts)}, and {count(reworked, 'piece')} with material left can be brought to size."
-    return reason, _worked(facts, facts.work or f"Rework {count(reworked, 'piece')}."), _limits_change(facts)
+    work = _worked(facts, facts.work or f"Rework {count(reworked, 'piece')}.")
+    return reason, f"{work}{set_aside_words(facts.unread)}", _limits_change(facts)
 
 
 def _remake(facts: _Facts) -> tuple[str, str, str]:
@@ -367,7 +372,8 @@ def _remake(facts: _Facts) -> tuple[str, str, str]:
     reason = f"{_short(facts)}, and that takes {count(number, 'new piece')}{also}."
     at = f" to {facts.say(facts.target)}" if facts.target is not None else ""
     planned = facts.work if facts.remade or facts.reworked else ""  # a plan that takes the risk is no way out of it
-    return reason, _worked(facts, planned or f"Make {count(number, 'new piece')}{at}."), _limits_change(facts)
+    work = _worked(facts, planned or f"Make {count(number, 'new piece')}{at}.")
+    return reason, f"{work}{set_aside_words(facts.unread)}", _limits_change(facts)
 
 
 def _worked(facts: _Facts, work: str) -> str:
@@ -381,8 +387,9 @@ def _worked(facts: _Facts, work: str) -> str:
     )
 
 
-def _set_aside(facts: _Facts) -> str:
-    return f" Set aside what has no size: {facts.unread}." if facts.unread else ""
+def set_aside_words(unread: str) -> str:
+    """Return what to do with pieces that have no size, a space in front; nothing where all have one."""
+    return f" Set aside what has no size: {unread}." if unread else ""
 
 
 def _measure(facts: _Facts) -> tuple[str, str, str]:

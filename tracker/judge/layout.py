@@ -42,6 +42,12 @@ def before_work(plan: Plan | None) -> str:
     return "; pieces as they are: once any is reworked or new, pair as the plan lists them" if worked else ""
 
 
+def set_aside_lines(verdict: Verdict) -> Iterator[str]:
+    """Yield what has no size and goes with nothing until it is measured."""
+    if verdict.unread:
+        yield from labelled("set aside", f"what has no size: {verdict.unread}")
+
+
 def table(rows: Sequence[Sequence[str]], heads: Sequence[str], *, note: str = "") -> Iterator[str]:
     """Yield an aligned table, heads first; numbers stand to the right."""
     widths = [max(len(head), *(len(row[i]) for row in rows)) for i, head in enumerate(heads)]

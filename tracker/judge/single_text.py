@@ -12,7 +12,7 @@ from tracker.errors import NotEnoughData
 from tracker.gauge import GuardedLimits, RepeatabilityStudy
 from tracker.gauge.repeatability import share_words
 from tracker.judge.answers import Check, FeatureCheck, FitCheck
-from tracker.judge.layout import chance_words, labelled
+from tracker.judge.layout import chance_words, labelled, set_aside_lines
 from tracker.judge.text import (
     finer,
     interval_words,
@@ -50,6 +50,7 @@ def pair_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
     if fit.pairs:
         yield from pair_table(fit, scale, most=None)
     yield from left_over_lines(fit)
+    yield from set_aside_lines(fit.verdict)
 
 
 def tray_lines(fit: FitCheck, found: Classes, scale: Scale) -> Iterator[str]:

@@ -13,6 +13,7 @@ from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
 from tracker.judge.assembly_text import assembly_lines, closure_pairs_where_chosen
 from tracker.judge.fits import drawing_words
 from tracker.judge.layout import LONG_UNIT, MOST_ROWS, before_work, chance_words, labelled, plan_words, table
+from tracker.judge.unsized import WITHOUT_SIZE
 from tracker.judge.words import Scale, left_words, outside_words, plain_name
 from tracker.plurals import noun
 from tracker.result import Interval
@@ -127,9 +128,9 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
 
 
 def left_over_lines(fit: FitCheck) -> Iterator[str]:
-    """Yield the pieces without a mate, those with the same reason in one line."""
+    """Yield the pieces without a mate, those with one reason in a line; the action names those without a size."""
     by_reason: dict[tuple[str, str], list[str]] = {}
-    for item in fit.left_over:
+    for item in (one for one in fit.left_over if one.why not in WITHOUT_SIZE):
         by_reason.setdefault((item.feature, item.why), []).append(item.piece)
     for (feature, why), pieces in by_reason.items():
         yield from labelled("left over", left_words(feature, pieces, why))

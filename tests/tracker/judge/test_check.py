@@ -317,7 +317,7 @@ def test_pieces_in_no_figure_are_named(tmp_path):
     answer = check(path, read_readings(path, found), read_events(path, found))
     assert "bore 7: only suspect readings" in " ".join(answer.remarks)
     assert "4 of the 5 pieces of plug have readings that count" in " ".join(answer.remarks)
-    assert "every row is refused" in " ".join(answer.remarks)
+    assert "plug 9: only refused rows" in " ".join(answer.remarks)
 
 
 def test_readings_there_twice_are_counted(tmp_path):
