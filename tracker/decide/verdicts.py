@@ -92,6 +92,7 @@ class _Facts:
     reworked: int | None
     remade: int | None
     chance_planned: float | None
+    unmade: int
     work: str
     unread: str
     assurance: float
@@ -110,6 +111,11 @@ class _Facts:
     def said(self, chance: float | None) -> str:
         """Return a chance as it is said beside the assurance asked."""
         return share(chance or 0.0, beside=self.assurance)
+
+    def only(self, chance: float | None) -> str:
+        """Return a chance that is too small: ``only 17 %``, ``under 0.1 %``."""
+        said = self.said(chance)
+        return said if said.startswith("under ") else f"only {said}"
 
     @property
     def best_possible(self) -> float:
@@ -148,6 +154,7 @@ def verdict(
     reworked: int | None = None,
     remade: int | None = None,
     chance_planned: float | None = None,
+    unmade: int = 0,
     work: str | Sequence[str] = "",
     unread: str = "",
     assurance: float = 0.95,
@@ -186,7 +193,9 @@ def verdict(
     reworked, remade : int, optional
         Pieces that the plan reworks and remakes; ``work`` is its list of work in words.
     chance_planned : float, optional
-        Chance that all assemblies of the plan are good.
+        Chance that all assemblies that the plan makes are good.
+    unmade : int
+        Assemblies that the plan leaves unmade.
     unread : str
         Which pieces that belong to the batch have no size, so that they are not pressed by chance.
     assurance : float
@@ -253,6 +262,7 @@ def verdict(
         reworked=reworked,
         remade=remade,
         chance_planned=chance_planned,
+        unmade=unmade,
         unread=unread,
         work=work if isinstance(work, str) else " ".join(work),
         assurance=assurance,
@@ -333,7 +343,7 @@ def _pair(facts: _Facts) -> tuple[str, str, str]:
     if facts.chance_all is None:
         any_order = "How any order would do is not known"
     else:
-        any_order = f"In any order {_every(facts)} with only {facts.said(facts.chance_all)} chance"
+        any_order = f"In any order {_every(facts)} with {facts.only(facts.chance_all)} chance"
     reason = (
         f"{any_order}, but as paired {facts.pairs_good} of {facts.wanted} are within limits and all hold with "
         f"{facts.said(facts.chance_pairs)} chance ({share(facts.assurance)} asked)."
@@ -381,9 +391,11 @@ def _worked(facts: _Facts, work: str) -> str:
     if facts.chance_planned is None or facts.chance_planned >= facts.assurance or not (facts.reworked or facts.remade):
         return work
     new = " and ".join(word for word, pieces in (("reworked", facts.reworked), ("made new", facts.remade)) if pieces)
+    made = facts.wanted - facts.unmade
+    which = "it holds" if made == 1 else f"all {number_word(made)} hold"
     return (
-        f"{work} Measure what is {new} before pressing: as planned all {number_word(facts.wanted)} hold with only "
-        f"{facts.said(facts.chance_planned)} chance, and {share(facts.assurance)} was asked."
+        f"{work} Measure what is {new} before pressing: pressed unmeasured, {which} with "
+        f"{facts.only(facts.chance_planned)} chance, and {share(facts.assurance)} was asked."
     )
 
 
@@ -405,7 +417,7 @@ def _measure(facts: _Facts) -> tuple[str, str, str]:
         width = facts.gap_tolerance or 0.0
         reason = (
             f"A gap is known to {u} (standard uncertainty) and its limits are {facts.say(width)} apart: even gaps that "
-            f"read in the middle would all be good with only {facts.said(facts.best_possible)} chance, and {asked} "
+            f"read in the middle would all be good with {facts.only(facts.best_possible)} chance, and {asked} "
             "was asked."
         )
         better = better_sizes(facts.gap_uncertainty, facts.gap_common, facts.gap_operators)
@@ -414,7 +426,7 @@ def _measure(facts: _Facts) -> tuple[str, str, str]:
     if (facts.pairs_good or 0) >= facts.wanted:
         reason = (
             f"All {facts.wanted} pairs are within limits as measured{margin}, but with {u} of standard uncertainty in "
-            f"a gap they all hold with only {facts.said(facts.chance_pairs)} chance, and {asked} was asked."
+            f"a gap they all hold with {facts.only(facts.chance_pairs)} chance, and {asked} was asked."
         )
     else:
         reason = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from tracker.decide.edges import NOT_MADE
 from tracker.decide.words import listed
 from tracker.judge.answers import AssemblyCheck, Check, ClosureCheck, LeftOver
 from tracker.judge.layout import (
@@ -15,6 +16,7 @@ from tracker.judge.layout import (
     plan_words,
     set_aside_lines,
     table,
+    unmade_words,
 )
 from tracker.judge.unsized import WITHOUT_SIZE
 from tracker.judge.words import Scale, left_words, plain_name
@@ -83,7 +85,7 @@ def _plan_in_full(answer: Check, item: AssemblyCheck, scale: Scale) -> Iterator[
     if plan is None or not (plan.reworked or plan.remade):
         return
     words = []
-    for one in plan.pairs:
+    for one in (pair for pair in plan.pairs if pair.way != NOT_MADE):
         sides = [
             f"new {name}" if index is None else f"{name} {labels[index]}"
             for name, labels, index in (
@@ -93,7 +95,7 @@ def _plan_in_full(answer: Check, item: AssemblyCheck, scale: Scale) -> Iterator[
         ]
         cuts = listed(f"{cut.what} {scale.size(cut.size)}".strip() for cut in one.cuts)
         words.append(f"{sides[0]} with {sides[1]}" + (f" ({cuts})" if cuts else ""))
-    yield from labelled("plan", f"in full: {'; '.join(words)}")
+    yield from labelled("plan", f"in full: {'; '.join(words)}{unmade_words(plan)}")
 
 
 def _left_over(left: Sequence[LeftOver]) -> Iterator[str]:

@@ -7,12 +7,22 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from tracker.decide import Shift
+from tracker.decide.edges import NOT_MADE
 from tracker.decide.words import share
 from tracker.drift import Departure, WearLine
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
 from tracker.judge.assembly_text import assembly_lines, closure_pairs_where_chosen
 from tracker.judge.fits import drawing_words
-from tracker.judge.layout import LONG_UNIT, MOST_ROWS, before_work, chance_words, labelled, plan_words, table
+from tracker.judge.layout import (
+    LONG_UNIT,
+    MOST_ROWS,
+    before_work,
+    chance_words,
+    labelled,
+    plan_words,
+    table,
+    unmade_words,
+)
 from tracker.judge.unsized import WITHOUT_SIZE
 from tracker.judge.words import Scale, left_words, outside_words, plain_name
 from tracker.plurals import noun
@@ -227,13 +237,13 @@ def _plan_lines(answer: Check, fit: FitCheck, scale: Scale) -> Iterator[str]:
     if plan is None or inner is None or outer is None or not (plan.reworked or plan.remade):
         return
     words = []
-    for one in plan.pairs:
+    for one in (pair for pair in plan.pairs if pair.way != NOT_MADE):
         sides = []
         for name, sizes, index in ((fit.internal, inner, one.internal), (fit.external, outer, one.external)):
             sides.append(f"new {plain_name(name)}" if index is None else f"{plain_name(name)} {sizes.piece[index]}")
         made = "" if one.size is None else f" ({scale.size(one.size)})"
         words.append(f"{sides[0]} with {sides[1]}{made}")
-    yield from labelled("plan", f"in full: {'; '.join(words)}")
+    yield from labelled("plan", f"in full: {'; '.join(words)}{unmade_words(plan)}")
 
 
 def _joint_lines(fit: FitCheck) -> Iterator[str]:
