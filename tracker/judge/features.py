@@ -159,7 +159,9 @@ def _of_bounds(job: Job, feature: Feature, frame: pd.DataFrame, events: Sequence
         empty,
         bounds=fit,
         one_sided=known.one_sided,
-        summary=attempt(reasons, "summary", lambda: summarize(fit, feature.aim)),
+        summary=attempt(
+            reasons, "summary", lambda: summarize(fit, feature.aim, common_uncertainty=_shared(job, feature, fit))
+        ),
         capability=attempt(reasons, "capability", lambda: _capability(feature, fit)),
         shift=attempt(reasons, "shift", lambda: _own_shift(job, feature, fit, _known(marks), scale)),
     )
@@ -235,11 +237,7 @@ def shift_of(
     """
     own = target is None
     low, high = (feature.lower, feature.upper) if own else (lower, upper)
-    if isinstance(found, IntervalFit):
-        gauge = job.gauge_of(feature.name)
-        common = 0.0 if gauge is None else gauge.calibration
-    else:
-        common = found.common_uncertainty
+    common = _shared(job, feature, found)
     cost_under, cost_over = miss_costs(job, feature)
     leans = ""
     if costs_in_target:
@@ -270,6 +268,14 @@ def shift_of(
         say=scale.say,
         say_offset=lambda value: f"{scale.entered(value, feature.machine.increment)} {scale.unit}",
     )
+
+
+def _shared(job: Job, feature: Feature, found: Sizes | IntervalFit) -> float:
+    """Return the standard uncertainty that all sizes of a batch share."""
+    if not isinstance(found, IntervalFit):
+        return found.common_uncertainty
+    gauge = job.gauge_of(feature.name)
+    return 0.0 if gauge is None else gauge.calibration
 
 
 def _sizes(feature: Feature, gauge: Gauge | None, frame: pd.DataFrame) -> Sizes:

@@ -12,6 +12,7 @@ from tracker.decide.words import share
 from tracker.drift import Departure, WearLine
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
 from tracker.judge.assembly_text import assembly_lines, closure_pairs_where_chosen
+from tracker.judge.capability_words import beyond_words, shared_words
 from tracker.judge.fits import drawing_words
 from tracker.judge.layout import (
     LONG_UNIT,
@@ -196,6 +197,8 @@ def _figures(answer: Check, feature: FeatureCheck, scale: Scale) -> Iterator[str
         yield from labelled("capability", _capability_words(feature))
         if feature.capability.remark:
             yield from labelled("", feature.capability.remark)
+        if shared := shared_words(feature, scale):
+            yield from labelled("", shared)
     if feature.normality is not None and feature.normality.n < PIECES_THAT_SHOW_SHAPE:
         yield from labelled("shape", feature.normality.remark)
     if feature.wear is not None:
@@ -370,10 +373,7 @@ def _capability_words(feature: FeatureCheck) -> str:
     for name, value in (("Pp", found.pp), ("Ppk", found.ppk)):
         if value is not None:
             parts.append(f"{name} {value.estimate:.2f} (between {value.low:.2f} and {value.high:.2f})")
-    beyond = found.beyond
-    if beyond is not None:
-        parts.append(f"expected beyond the limits {share(beyond.estimate)}, at most {share(beyond.high)}")
-    return "; ".join(parts)
+    return "; ".join([*parts, beyond_words(feature)])
 
 
 def _shift_lines(cut_next: str | None, shift: Shift | None, scale: Scale) -> Iterator[str]:
