@@ -50,7 +50,9 @@ class Resolution(Result):
         return self.words
 
 
-def resolution_check(step: float, tolerance: float | None = None, sd: float | None = None) -> Resolution:
+def resolution_check(
+    step: float, tolerance: float | None = None, sd: float | None = None, *, called: str = "the tolerance"
+) -> Resolution:
     """Return what one step of a gauge costs.
 
     Parameters
@@ -61,6 +63,8 @@ def resolution_check(step: float, tolerance: float | None = None, sd: float | No
         Width between the limits, same unit.
     sd : float, optional
         Sd of piece sizes (gauge noise in it), same unit.
+    called : str
+        What the tolerance is called in the words.
 
     Returns
     -------
@@ -74,7 +78,7 @@ def resolution_check(step: float, tolerance: float | None = None, sd: float | No
     Notes
     -----
     "A tenth of the tolerance" is common practice, no source. Above a step of about 2 sd rounded readings can all be
-    equal and the sd is unknown; above half an sd rounded sizes are better fitted as intervals.
+    equal and the sd is unknown; above half an sd rounded sizes are better fitted as intervals (`interval_fit`).
     The variance of rounded normal sizes is sd**2 + step**2 / 12 (Sheppard), good up to a step of about 2 sd.
 
     References
@@ -85,7 +89,7 @@ def resolution_check(step: float, tolerance: float | None = None, sd: float | No
     --------
     >>> print(resolution_check(0.0001, tolerance=0.0006))
     One step is 17 % of the tolerance, more than a tenth: take a finer gauge. Guard bands for the step alone would
-    take 15 % of the tolerance.
+    take 15 % of it.
     """
     for name, value in (("step", step), ("tolerance", tolerance), ("sd", sd)):
         if value is not None and not (value > 0 and math.isfinite(value)):
@@ -98,13 +102,13 @@ def resolution_check(step: float, tolerance: float | None = None, sd: float | No
     parts = []
     if of_tolerance is not None and guarded is not None:
         enough = "a tenth at most: fine enough" if fine[0] else "more than a tenth: take a finer gauge"
-        parts.append(f"One step is {of_tolerance:.0%} of the tolerance, {enough}.".replace("%", " %"))
-        parts.append(f"Guard bands for the step alone would take {guarded:.0%} of the tolerance.".replace("%", " %"))
+        parts.append(f"One step is {100 * of_tolerance:.0f} % of {called}, {enough}.")
+        parts.append(f"Guard bands for the step alone would take {100 * guarded:.0f} % of it.")
     inflation = None
     if sd is not None:
         inflation = math.hypot(sd, u) / sd - 1
         fine.append(step <= sd / 2)
-        told = "fine enough" if fine[-1] else "fit the readings as intervals, or take a finer gauge"
+        told = "fine enough" if fine[-1] else "a gauge with a step of half that sd or less would show it better"
         parts.append(
             f"Six sd of the pieces are {6 * sd / step:.1f} steps: rounding makes the sd look "
             f"{100 * inflation:.1f} % larger; {told}."
