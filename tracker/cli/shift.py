@@ -26,6 +26,7 @@ def command(
     Exit status: 0 leave it alone, 1 shift, 2 cannot say, or bad input.
     """
     from tracker.judge import check, shift_lines
+    from tracker.judge.single_text import why_not
 
     source = open_source(job, record)
     answer = check(source.job, source.readings, source.events)
@@ -36,7 +37,7 @@ def command(
     found = answer.feature(pick(feature, names, "feature"))
     shift = found.shift if own_target else suited.get(found.name) or found.shift
     if shift is None:
-        click.echo(f"cannot say: {found.reasons.get('shift') or found.reasons.get('sizes') or 'no readings'}", err=True)
+        click.echo(f"cannot say: {why_not(found, 'shift')}", err=True)
         ctx.exit(CANNOT_SAY)
     if as_json:
         print_json({"feature": found.name, **shift.to_dict()})

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from tracker.fit.batch_spread import normal_share
 from tracker.judge.answers import FeatureCheck
 from tracker.judge.joined import COVERAGE
@@ -11,7 +13,7 @@ from tracker.judge.layout import chance_words
 from tracker.judge.words import Scale
 from tracker.spread import Capability
 
-SHARED_COUNTS = 0.5
+SHARED_COUNTS = 1.0
 """Of the standard error of the mean, over which what all sizes share is said too (our choice, no source)."""
 
 
@@ -55,4 +57,4 @@ def _beyond(found: Capability, shift: float) -> float:
     """Return the share beyond the limits with the mean moved and the spread as found."""
     low = -math.inf if found.lower is None else found.lower
     high = math.inf if found.upper is None else found.upper
-    return 1.0 - float(normal_share(found.mean + shift, found.overall_sd, low, high))
+    return 1.0 - float(normal_share(found.mean + shift, np.asarray(found.overall_sd), low, high))

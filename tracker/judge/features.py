@@ -68,6 +68,7 @@ class Happening(Protocol):
 Mark = tuple[int, str] | tuple[int, str, float]
 
 LEAST_FOR_WEAR = 5
+SEE_EVENTS = " (see events)"
 PLAIN_STEP = {"in": 0.0001, "mm": 0.001}
 
 
@@ -321,7 +322,7 @@ def _known(marks: tuple[Mark, ...] | None) -> tuple[Mark, ...]:
         If they could not be placed.
     """
     if marks is None:
-        raise NotEnoughData("an event cannot be placed among the pieces (see events), and it may have moved the size")
+        raise NotEnoughData(f"an event cannot be placed among the pieces{SEE_EVENTS}, and it may have moved the size")
     return marks
 
 

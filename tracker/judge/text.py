@@ -31,11 +31,13 @@ from tracker.result import Interval
 from tracker.units import convert, format_number, small_unit
 
 if TYPE_CHECKING:
+    from tracker.fit import Classes
     from tracker.readings import Import
 
 Write = Callable[..., str]
 
 MOST_FAULTS = 8
+HALF_A_DIGIT = 0.05
 GOES_TOGETHER = ("press as they come", "pair", "sort")
 SURE_OF_WEAR = 0.01
 SOMETHING_CHANGED = "something changed that no event explains"
@@ -112,7 +114,7 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
         several = f"{good} pairs within limits, all hold with" if good != 1 else "1 pair within limits, it holds with"
         words = f"paired: {several} {holds} chance"
         yield from labelled("", words + (f"; {near} nearer to a limit than the gauge can tell" if near else ""))
-    if fit.classes is not None:
+    if fit.classes is not None and not _worse_than_any_order(fit, fit.classes):
         trays = fit.classes
         wanted = min(trays.n_internal, trays.n_external)
         sides = f"{len(trays.labels)} {noun(len(trays.labels), 'tray')} a side"
@@ -136,6 +138,13 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
     yield from _plan_lines(answer, fit, scale)
     yield from _joint_lines(fit)
     yield from left_over_lines(fit)
+
+
+def _worse_than_any_order(fit: FitCheck, trays: Classes) -> bool:
+    """Return whether trays would give fewer good pairs than no order at all, where no order is needed."""
+    if fit.verdict.word != "press as they come" or fit.chance is None:
+        return False
+    return trays.expected_good < min(trays.n_internal, trays.n_external) * fit.chance.pair_measured - HALF_A_DIGIT
 
 
 def left_over_lines(fit: FitCheck) -> Iterator[str]:

@@ -266,8 +266,10 @@ class Gathered:
         )
         whole: list[pd.DataFrame] = []
         fault: ReadingsError | None = None
+        any_rows = False
         try:
             for part, refused in parts:
+                any_rows = any_rows or bool(refused) or len(part) > 0
                 self.refused.extend(refused)
                 if self.part_size:
                     yield part
@@ -276,6 +278,8 @@ class Gathered:
         except ReadingsError as error:
             fault = error  # the rows before the damage are good
         self.said.extend(reader.said())
+        if not any_rows and fault is None:
+            self.said.append(f"{table.name}: there is no row below the column names, so nothing was read from it")
         if whole:
             yield joined(whole)
         if fault is not None:

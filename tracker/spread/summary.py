@@ -14,6 +14,9 @@ from tracker.spread.arguments import checked_confidence, count
 from tracker.spread.estimates import estimate, interval_of_mean, interval_of_sd, sd_factors
 from tracker.spread.sizing import Sizes
 
+WORTH_MORE = 0.95
+"""A factor is worth more pieces when it comes down to this part of itself (our choice, no source)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Summary(Result):
@@ -146,8 +149,7 @@ def _what_it_can_tell(n: int, sd: Interval) -> str:
         return ""
     factor = sd.high / sd.low
     wanted = max(1.9, math.floor(factor * 5) / 10) if factor < 3.8 else 1.9
-    needed = pieces_for_factor(wanted, sd.confidence)
-    return (
-        f"{count(n, 'piece')} tell the spread only within a factor of {factor:.2g}; "
-        f"{needed} pieces would bring that to {wanted:.2g}"
-    )
+    words = f"{count(n, 'piece')} tell the spread only within a factor of {factor:.2g}"
+    if wanted > WORTH_MORE * factor:
+        return words
+    return f"{words}; {pieces_for_factor(wanted, sd.confidence)} pieces would bring that to {wanted:.2g}"

@@ -351,7 +351,7 @@ def test_nor_is_it_nothing(tmp_path):
     steps = [0.0002 * k for k in range(10)]
     bore, plug = [0.5 + step for step in steps], [0.5006 + step for step in steps]
     answer = judged(tmp_path, bore=column("bore", bore), plug=column("plug", plug))
-    assert "with only under 0.1 % chance" in answer.verdict.reason
+    assert "all ten go together with under 0.1 % chance" in answer.verdict.reason
     assert " 0 % " not in answer.verdict.reason
 
 

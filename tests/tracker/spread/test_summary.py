@@ -1,6 +1,7 @@
 """Summary: intervals against scipy, invariants, small and awkward batches."""
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -110,9 +111,8 @@ def test_what_is_not_a_size_is_named():
 
 
 def test_how_many_more_is_true():
-    import re
 
-    for n in (3, 5, 8, 12, 20):
+    for n in (3, 5, 8, 12, 16):
         remark = summarize(np.arange(float(n))).remark
         needed, factor = re.search(r"; (\d+) pieces would bring that to ([\d.]+)", remark).groups()
 
@@ -157,3 +157,17 @@ def test_an_interval_fit_takes_in_what_all_share():
     for end in ("low", "high"):
         own = getattr(plain.mean, end) - plain.mean.estimate
         assert abs(getattr(shared.mean, end) - plain.mean.estimate) == pytest.approx(math.hypot(own, 0.98), rel=1e-3)
+
+
+@pytest.mark.parametrize("n", [20, 22, 24])
+def test_more_pieces_are_not_called_for_where_they_bring_nothing(n):
+    remark = summarize(np.arange(float(n))).remark
+    assert re.fullmatch(rf"{n} pieces tell the spread only within a factor of \d\.\d", remark)
+
+
+def test_one_size_is_said_with_all_its_zeros():
+    low = np.array([0.2498, 0.25, 0.2499, 0.25])
+    reason = interval_fit(low, np.array([0.2501, 0.2502, 0.25, 0.2502])).reason
+    assert "all 4 pieces agree with one and the same size (0.2500)" in reason
+    reason = interval_fit(low, low + 0.0003).reason
+    assert "(between 0.2500 and 0.2501)" in reason
