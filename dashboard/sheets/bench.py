@@ -22,8 +22,7 @@ from dashboard.sheets.bench_lists import (
     tray_table,
 )
 from dashboard.sheets.paper import Sheet, cautions, grid, on_paper, section, sign_off, stop, tag, vector
-from tracker.decide.verdicts import set_aside_words
-from tracker.decide.words import count, first_up, listed
+from tracker.decide.words import count, first_up, listed, set_aside_words
 from tracker.fit.press_cautions import ALWAYS, JOINING
 from tracker.judge import FitCheck, plain_name
 

@@ -48,12 +48,11 @@ class ToMake(Result):
             return ""
         new = count(self.pieces.wanted, f"new {self.name}")
         each = "" if self.pieces.wanted == 1 else "each "
-        on_top = f"costs {self.cost:.4g}" if self.more == 1 else f"cost {self.more * self.cost:.4g}"
-        sum_of = "" if self.more == 1 else f" ({self.more} x {self.cost:g})"
+        cost, number = self.more * self.cost, f" ({self.more} x {self.cost:g})" if self.more > 1 else ""
         return (
             f"Cost and chances of the plan are those of {new}, {each}good with {share(self.pieces.chance_good)} chance"
             f" and pressed unmeasured; the {number_word(self.more)} more {'is' if self.more == 1 else 'are'} not in"
-            f" them: {on_top} on top{sum_of}."
+            f" them: {'costs' if self.more == 1 else 'cost'} {cost:.4g} on top{number}."
         )
 
     def __str__(self) -> str:

@@ -11,7 +11,7 @@ from scipy import special
 
 from tracker.decide.demands import Aim, chance_of_all
 from tracker.decide.gauge_words import better_sizes, measured_again
-from tracker.decide.words import Say, count, first_up, number_word, plain_length, share
+from tracker.decide.words import Say, count, first_up, number_word, plain_length, set_aside_words, share, too_small
 from tracker.errors import TrackerError
 from tracker.result import Result
 
@@ -23,8 +23,7 @@ PRESS, PAIR, SORT, REWORK, REMAKE, MEASURE = WORDS = (
     "remake",
     "measure better",
 )
-CANNOT_SAY = "cannot say"
-"""Said when a batch is not measured at all; no verdict on pieces, but with the next action."""
+CANNOT_SAY = "cannot say"  # a batch is not measured at all: no verdict on pieces, but with the next action
 
 SORT_FROM = 30
 """Pairs from which on trays are offered before single pairs (common practice, no source)."""
@@ -111,11 +110,6 @@ class _Facts:
     def said(self, chance: float | None) -> str:
         """Return a chance as it is said beside the assurance asked."""
         return share(chance or 0.0, beside=self.assurance)
-
-    def only(self, chance: float | None) -> str:
-        """Return a chance that is too small: ``only 17 %``, ``under 0.1 %``."""
-        said = self.said(chance)
-        return said if said.startswith("under ") else f"only {said}"
 
     @property
     def best_possible(self) -> float:
@@ -343,7 +337,7 @@ def _pair(facts: _Facts) -> tuple[str, str, str]:
     if facts.chance_all is None:
         any_order = "How any order would do is not known"
     else:
-        any_order = f"In any order {_every(facts)} with {facts.only(facts.chance_all)} chance"
+        any_order = f"In any order {_every(facts)} with {too_small(facts.said(facts.chance_all))} chance"
     reason = (
         f"{any_order}, but as paired {facts.pairs_good} of {facts.wanted} are within limits and all hold with "
         f"{facts.said(facts.chance_pairs)} chance ({share(facts.assurance)} asked)."
@@ -371,8 +365,7 @@ def _sort(facts: _Facts) -> tuple[str, str, str]:
 def _rework(facts: _Facts) -> tuple[str, str, str]:
     reworked = facts.reworked or 0
     reason = f"{_short(facts)}, and {count(reworked, 'piece')} with material left can be brought to size."
-    work = _worked(facts, facts.work or f"Rework {count(reworked, 'piece')}.")
-    return reason, f"{work}{set_aside_words(facts.unread)}", _limits_change(facts)
+    return reason, _worked(facts, facts.work or f"Rework {count(reworked, 'piece')}."), _limits_change(facts)
 
 
 def _remake(facts: _Facts) -> tuple[str, str, str]:
@@ -382,26 +375,21 @@ def _remake(facts: _Facts) -> tuple[str, str, str]:
     reason = f"{_short(facts)}, and that takes {count(number, 'new piece')}{also}."
     at = f" to {facts.say(facts.target)}" if facts.target is not None else ""
     planned = facts.work if facts.remade or facts.reworked else ""  # a plan that takes the risk is no way out of it
-    work = _worked(facts, planned or f"Make {count(number, 'new piece')}{at}.")
-    return reason, f"{work}{set_aside_words(facts.unread)}", _limits_change(facts)
+    return reason, _worked(facts, planned or f"Make {count(number, 'new piece')}{at}."), _limits_change(facts)
 
 
 def _worked(facts: _Facts, work: str) -> str:
     """Return the work, and where it does not bring the assurance asked, that it does not, and what to do about it."""
     if facts.chance_planned is None or facts.chance_planned >= facts.assurance or not (facts.reworked or facts.remade):
-        return work
+        return f"{work}{set_aside_words(facts.unread)}"
     new = " and ".join(word for word, pieces in (("reworked", facts.reworked), ("made new", facts.remade)) if pieces)
     made = facts.wanted - facts.unmade
     which = "it holds" if made == 1 else f"all {number_word(made)} hold"
     return (
         f"{work} Measure what is {new} before pressing: pressed unmeasured, {which} with "
-        f"{facts.only(facts.chance_planned)} chance, and {share(facts.assurance)} was asked."
+        f"{too_small(facts.said(facts.chance_planned))} chance, and {share(facts.assurance)} was asked."
+        f"{set_aside_words(facts.unread)}"
     )
-
-
-def set_aside_words(unread: str) -> str:
-    """Return what to do with pieces that have no size, a space in front; nothing where all have one."""
-    return f" Set aside what has no size: {unread}." if unread else ""
 
 
 def _measure(facts: _Facts) -> tuple[str, str, str]:
@@ -416,17 +404,17 @@ def _measure(facts: _Facts) -> tuple[str, str, str]:
     if facts.best_possible < facts.assurance:
         width = facts.gap_tolerance or 0.0
         reason = (
-            f"A gap is known to {u} (standard uncertainty) and its limits are {facts.say(width)} apart: even gaps that "
-            f"read in the middle would all be good with {facts.only(facts.best_possible)} chance, and {asked} "
-            "was asked."
+            f"A gap is known to {u} (standard uncertainty) and its limits are {facts.say(width)} apart: even gaps "
+            f"read in the middle would all be good with {too_small(facts.said(facts.best_possible))} chance, and "
+            f"{asked} was asked."
         )
-        better = better_sizes(facts.gap_uncertainty, facts.gap_common, facts.gap_operators)
-        return reason, better, _gauge_change(facts, width / 2)
+        action = better_sizes(facts.gap_uncertainty, facts.gap_common, facts.gap_operators)
+        return reason, action, _gauge_change(facts, width / 2)
     margin = "" if facts.worst_margin is None else f", the nearest {facts.say(abs(facts.worst_margin))} from a limit"
     if (facts.pairs_good or 0) >= facts.wanted:
         reason = (
             f"All {facts.wanted} pairs are within limits as measured{margin}, but with {u} of standard uncertainty in "
-            f"a gap they all hold with {facts.only(facts.chance_pairs)} chance, and {asked} was asked."
+            f"a gap they all hold with {too_small(facts.said(facts.chance_pairs))} chance, and {asked} was asked."
         )
     else:
         reason = (

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from tracker.decide import Verdict
-from tracker.decide.verdicts import CANNOT_SAY, MEASURE, set_aside_words
-from tracker.decide.words import count, listed, number_word, plural
+from tracker.decide.verdicts import CANNOT_SAY, MEASURE
+from tracker.decide.words import count, listed, number_word, plural, set_aside_words
 from tracker.judge.answers import LeftOver, Unsized
 from tracker.judge.words import plain_name
 from tracker.plurals import noun
