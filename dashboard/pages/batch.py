@@ -17,8 +17,9 @@ from dashboard.parts.panels import Page, chooser, columns, empty, panel, picture
 from dashboard.parts.pictures import MOST_LISTED, ahead_of, values_of
 from dashboard.parts.sentences import batch_answer, sentence
 from dashboard.parts.tables import Column, Rails, give, sizes_cells, table
-from tracker.decide.words import count, plural, share
-from tracker.judge import FeatureCheck, plain_name
+from tracker.decide.words import count, plural
+from tracker.judge import FeatureCheck, Scale, plain_name
+from tracker.judge.capability_words import beyond_words, shared_words
 from tracker.result import Interval
 from tracker.units import format_number
 
@@ -53,7 +54,7 @@ def page(answer: Answer, address: Address) -> Page:
     here = address.to(feature=found.name)
     parts = _parts(found, here, numbers)
     left = [picture("pieces", here, pieces(found, values, numbers, ahead=ahead_of(found))), *([parts] if parts else [])]
-    right = [part for part in (_capability(found), _cannot(found)) if part is not None]
+    right = [part for part in (_capability(found, Scale(answer.unit, found.step)), _cannot(found)) if part is not None]
     return _with(base, [columns(left, right), _table(found, values, numbers)], _reasons(found, numbers))
 
 
@@ -101,7 +102,7 @@ def _reasons(found: FeatureCheck, numbers: Numbers) -> list[str]:
     return [f"{'; '.join(words)}, 95 %. {sentence(summary.remark)}".strip(), f"{rule}."]
 
 
-def _capability(found: FeatureCheck) -> html.Section | None:
+def _capability(found: FeatureCheck, scale: Scale) -> html.Section | None:
     good = found.capability
     if good is None:
         return None
@@ -119,9 +120,11 @@ def _capability(found: FeatureCheck) -> html.Section | None:
     else:
         ends = f"{_two(good.ppk.low)} or {_two(good.ppk.high)}"
         title = f"Ppk may be {ends}: {good.n} pieces do not show {good.asked:.2f}"
-    lines = [f"Beyond the limits: {share(good.beyond.estimate)} expected, at most {share(good.beyond.high)}."]
+    lines = [sentence(beyond_words(found))]
     if good.remark:  # how many pieces would show it stands in it
         lines.append(sentence(good.remark))
+    if shared := shared_words(found, scale):
+        lines.append(sentence(shared))
     heads = [Column("", strong=True), Column("found", number=True, strong=True), Column(_index_head(rails, good.asked))]
     return panel(
         title,

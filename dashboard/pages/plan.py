@@ -20,7 +20,7 @@ from dashboard.parts.tables import Column, table
 from dashboard.parts.trays import trays_panel
 from dashboard.parts.what_if import Idea, fit_if, ideas_of
 from tracker.decide import Alternative, Plan
-from tracker.decide.edges import AS_IS
+from tracker.decide.edges import AS_IS, NOT_MADE
 from tracker.decide.words import count, number_word, plural, share
 from tracker.fit.press_cautions import ALWAYS
 from tracker.judge import FitCheck, plain_name
@@ -126,7 +126,7 @@ def _reason(plan: Plan, chosen: Alternative, asked: float) -> str:
     )
     if dearest is not None:
         words += f" The dearest way costs {money(dearest.cost)}."
-    return words
+    return f"{words} {plan.left_out}" if plan.left_out and chosen.name == PLANNED else words
 
 
 def _table(fit: FitCheck, plan: Plan, ways: list[Way], chosen: Alternative) -> html.Section:
@@ -177,7 +177,7 @@ def _steps(fit: FitCheck, plan: Plan, chosen: Alternative) -> list[str]:
     if chosen.name == "sort into classes":
         trays = f" into {count(len(fit.classes.labels), 'tray')} a side" if fit.classes is not None else ""
         return [f"Sort both batches{trays}.", "Press within a tray: there any goes into any."]
-    return [*plan.work, *[str(item.pieces) for item in plan.to_make if item.pieces.number > item.pieces.wanted]]
+    return list(plan.work)
 
 
 def _sheet_note(fit: FitCheck, chosen: Alternative, here: Address) -> str:
@@ -298,6 +298,7 @@ def _pairs(answer: Answer, fit: FitCheck, plan: Plan) -> html.Section:
     """Return the assemblies of the plan, one a line: what goes into what, and what is done before."""
     numbers = answer.numbers(fit.internal, fit.external)
     names, pieces = plan_sides(answer, fit)
+    made = [pair for pair in plan.pairs if pair.way != NOT_MADE]
 
     def piece(index: int | None, side: int) -> str:
         return "new" if index is None else pieces[side][index]
@@ -311,7 +312,7 @@ def _pairs(answer: Answer, fit: FitCheck, plan: Plan) -> html.Section:
             "" if gap is None else numbers.off(gap),
             risk_words(1 - pair.chance),
         ]
-        for pair in plan.pairs[:MOST_PAIRS]
+        for pair in made[:MOST_PAIRS]
         for gap in [plan_gap(answer, fit, pair)]
     ]
     heads = [
@@ -322,14 +323,14 @@ def _pairs(answer: Answer, fit: FitCheck, plan: Plan) -> html.Section:
         Column(f"gap, {numbers.small}", number=True),
         Column("risk", number=True, wide=True),
     ]
-    work = sum(pair.way != AS_IS for pair in plan.pairs)
+    work = sum(pair.way != AS_IS for pair in made)
     verb = "needs" if work == 1 else "need"
     title = (
-        f"{count(work, 'assembly', 'assemblies').capitalize()} of {len(plan.pairs)} {verb} work first"
+        f"{count(work, 'assembly', 'assemblies').capitalize()} of {len(made)} {verb} work first"
         if work
-        else f"{count(len(plan.pairs), 'assembly', 'assemblies').capitalize()}, all from what is there"
+        else f"{count(len(made), 'assembly', 'assemblies').capitalize()}, all from what is there"
     )
-    more = "" if len(plan.pairs) <= MOST_PAIRS else f" The first {MOST_PAIRS} of {len(plan.pairs)}."
+    more = "" if len(made) <= MOST_PAIRS else f" The first {MOST_PAIRS} of {len(made)}."
     return panel(
         title,
         table(heads, rows, label="assemblies of the plan"),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from dashboard.figures.numbers import Numbers
 from dashboard.figures.when import day
 from tracker.decide import Shift
-from tracker.decide.words import count, number_word, plural, share
+from tracker.decide.words import count, first_up, listed, number_word, plural, share
 from tracker.job import Feature
 from tracker.judge import FeatureCheck, FitCheck, plain_name, wear_verdict
 from tracker.units import convert
@@ -24,19 +24,32 @@ def fit_answer(fit: FitCheck) -> str:
     if word in ("press as they come", "pair") and fit.verdict.internal == fit.verdict.external == 1:
         return f"Yes, the {shank} goes into the {bore}."
     if word == "press as they come":
-        return f"Yes, any {shank} goes into any {bore}."
+        return f"Yes, any {shank} goes into any {bore}{', of those that have a size' if fit.verdict.unread else ''}."
     if word == "pair":
         return f"Yes, if each {shank} goes into its own {bore}."
     if word == "sort":
         return f"Yes, sorted into {number_word(len(fit.classes.labels)) if fit.classes else 'a few'} trays."
     if word in ("rework", "remake"):
-        return f"Not yet. {first_sentence(fit.verdict.action)}"
+        return f"Not yet. {_first_work(fit)}"
     if word == "measure better" and fit.pairing is None:
         return "Cannot say: pieces are known from one side only."
     if word == "measure better":
         return "Too close to tell with this gauge."
     missing = [plain_name(name) for name in (fit.internal, fit.external) if name in fit.reasons]
     return f"Cannot say yet: no {' and no '.join(missing)} is measured." if missing else "Cannot say yet."
+
+
+def _first_work(fit: FitCheck) -> str:
+    """Return what is done first: the one thing there is to do, else how many pieces are reworked and made."""
+    plan = fit.plan
+    if plan is None or len([line for line in plan.work if not line.startswith(("Press ", "Leave "))]) < 2:
+        return first_sentence(fit.verdict.action)
+    worked = [actions.count("rework") for actions in (plan.internal_actions, plan.external_actions)]
+    names = [plain_name(fit.internal), plain_name(fit.external)] if fit.assembly is None else ["piece", "piece"]
+    words = [f"rework {count(number, name)}" for number, name in zip(worked, names) if number]
+    new = [count(item.pieces.number, f"new {item.name}") for item in plan.to_make]
+    words += [f"make {listed(new)}"] if new else []
+    return f"{first_up(listed(words))}." if words else first_sentence(fit.verdict.action)
 
 
 def shift_answer(feature: str, shift: Shift, numbers: Numbers) -> str:

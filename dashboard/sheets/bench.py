@@ -22,7 +22,7 @@ from dashboard.sheets.bench_lists import (
     tray_table,
 )
 from dashboard.sheets.paper import Sheet, cautions, grid, on_paper, section, sign_off, stop, tag, vector
-from tracker.decide.words import count, first_up, listed
+from tracker.decide.words import count, first_up, listed, set_aside_words
 from tracker.fit.press_cautions import ALWAYS, JOINING
 from tracker.judge import FitCheck, plain_name
 
@@ -70,6 +70,10 @@ def bench_sheet(answer: Answer, fit: FitCheck, *, by: str, when: datetime.dateti
 
 
 def _way(fit: FitCheck) -> str:
+    return f"{_which(fit)}{set_aside_words(fit.verdict.unread)}"
+
+
+def _which(fit: FitCheck) -> str:
     bore, shank = plain_name(fit.internal), plain_name(fit.external)
     if fit.verdict.word == "press as they come":
         return f"Any {shank} into any {bore}. The pairs below are the best ones; they need not be kept."

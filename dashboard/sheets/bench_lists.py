@@ -89,10 +89,14 @@ def first_work(fit: FitCheck) -> Markup:
     rows = [tag("tr", tag("td", tag("i"), look="p-tick"), tag("td", typeset(line))) for line in lines]
     parts = [
         count(number, f"piece to {word}", f"pieces to {word}")
-        for number, word in ((fit.plan.reworked, "rework"), (fit.plan.remade, "make"))
+        for number, word in (
+            (fit.plan.reworked, "rework"),
+            (sum(one.pieces.number for one in fit.plan.to_make), "make"),
+        )
         if number
     ]
-    return section(f"First: {' and '.join(parts)}", tag("table", *rows, **{"aria-label": "work before pressing"}))
+    work = tag("table", *rows, **{"aria-label": "work before pressing"})
+    return section(f"First: {' and '.join(parts)}", work, how=fit.plan.left_out)
 
 
 def planned_table(answer: Answer, fit: FitCheck, numbers: Numbers) -> Markup:

@@ -200,6 +200,7 @@ def on_paper(
     """Return a whole sheet: head, what it says, its parts, its foot; ``dense`` for one that should fit one page."""
     readings = answer.check.readings
     held = f"; {readings.suspect} suspect, held back" if readings.suspect else ""
+    held += f"; {readings.refused} refused" if readings.refused else ""
     facts = [
         ("job", answer.check.job),
         ("batch", _batches(answer, features)),

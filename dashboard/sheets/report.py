@@ -17,7 +17,8 @@ from dashboard.parts.pictures import ahead_of, signals_of, values_of
 from dashboard.parts.sentences import batch_answer, fit_answer, sentence
 from dashboard.sheets.paper import CONTENT_WIDTH, Sheet, figure, grid, on_paper, section, sign_off, tag
 from tracker.decide.words import count, plural, share
-from tracker.judge import ClosureCheck, FeatureCheck, FitCheck, plain_name, wear_verdict
+from tracker.judge import ClosureCheck, FeatureCheck, FitCheck, Scale, plain_name, wear_verdict
+from tracker.judge.capability_words import beyond_words, shared_words
 from tracker.record import LogEntry
 from tracker.result import Interval
 
@@ -83,7 +84,12 @@ def _feature(answer: Answer, found: FeatureCheck) -> Markup:
         return section(
             f"{name.capitalize()}: cannot say", tag("p", sentence(found.reasons.get("sizes", "not measured")))
         )
-    rows = [*_limits(found, numbers), *_spread(found, numbers), *_capable(found), *_parts(found, numbers)]
+    rows = [
+        *_limits(found, numbers),
+        *_spread(found, numbers),
+        *_capable(found, Scale(answer.unit, found.step)),
+        *_parts(found, numbers),
+    ]
     if found.wear is not None:
         rows.append(["wear", wear_verdict(found.wear)])
     rows += [[plain_name(what), why] for what, why in found.reasons.items() if what not in ("sizes",)]
@@ -198,12 +204,15 @@ def _spread(found: FeatureCheck, numbers: Numbers) -> list[list[str]]:
     return rows
 
 
-def _capable(found: FeatureCheck) -> list[list[str]]:
+def _capable(found: FeatureCheck, scale: Scale) -> list[list[str]]:
     good = found.capability
     if good is None:
         return []
     named = (("Cp", good.cp), ("Cpk", good.cpk), ("Pp", good.pp), ("Ppk", good.ppk))
-    return [[name, _with(value, lambda figure: f"{figure:.2f}")] for name, value in named if value is not None]
+    rows = [[name, _with(value, lambda figure: f"{figure:.2f}")] for name, value in named if value is not None]
+    rows.append(["beyond the limits", beyond_words(found).removeprefix("expected beyond the limits ")])
+    shared = shared_words(found, scale)
+    return [*rows, ["what all sizes share", shared]] if shared else rows
 
 
 def _parts(found: FeatureCheck, numbers: Numbers) -> list[list[str]]:

@@ -9,6 +9,7 @@ from dash import html
 
 from dashboard.pages.batch import _capability
 from dashboard.parts.trays import trays_panel
+from tracker.judge import Scale
 
 
 def words_of(component):
@@ -20,7 +21,7 @@ def test_a_capability_that_rounds_to_nothing_has_no_sign(sample):
     low = dataclasses.replace(found.capability.ppk, low=-0.0004)
     less = dataclasses.replace(found.capability.ppk, low=-0.31)
     good = dataclasses.replace(found.capability, ppk=low, cpk=less)
-    text = words_of(_capability(dataclasses.replace(found, capability=good)))
+    text = words_of(_capability(dataclasses.replace(found, capability=good), Scale("in", found.step)))
     assert "-0." not in text
     assert "between 0.00 and" in text
     assert "between −0.31 and" in text
@@ -41,7 +42,7 @@ def test_how_many_pieces_would_show_it_is_said_once(sample, job):
     for found in sample(job).check.features:
         if found.capability is None:
             continue
-        text = words_of(html.Div(_capability(found)))
+        text = words_of(html.Div(_capability(found, Scale("in", found.step))))
         said = max(said, text.count("would show"))
         if found.capability.pieces_needed is not None and found.capability.pieces_needed > found.capability.n:
             assert text.count(f"{found.capability.pieces_needed} with this mean and spread would show it") == 1

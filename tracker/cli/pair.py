@@ -9,6 +9,7 @@ import click
 from tracker.cli.source import CANNOT_SAY, NO, YES, job_argument, open_source, pick, print_json
 
 if TYPE_CHECKING:
+    from tracker.decide import Verdict
     from tracker.judge import AssemblyCheck, Check, ClosureCheck, FitCheck
 
 CLOSURE_KEYS = ("name", "lower", "upper", "pairs", "made", "made_how", "left_over", "reasons")
@@ -28,8 +29,8 @@ def command(ctx: click.Context, job: str, record: str | None, as_json: bool, fit
 
     Fits and closures on the same pieces are met at once.
 
-    Exit status: 0 every piece of the shorter side is paired and the pairs hold as sure as the job asks, 1 not so,
-    2 cannot say, or bad input.
+    Exit status: 0 every piece of the shorter side is paired and the pairs hold as sure as the job asks, 1 not so, or
+    pieces without a size are to be set aside, 2 cannot say, or bad input.
     """
     from tracker.judge import check
 
@@ -52,8 +53,8 @@ def _joins_all(answer: Check) -> bool:
     return all(name is not None for name in together)
 
 
-def _status(pairs: int, wanted: int, chance: float | None, assurance: float) -> int:
-    return YES if pairs == wanted and (chance or 0.0) >= assurance else NO
+def _status(pairs: int, wanted: int, chance: float | None, verdict: Verdict) -> int:
+    return YES if pairs == wanted and (chance or 0.0) >= verdict.assurance and not verdict.unread else NO
 
 
 def _fit(answer: Check, found: FitCheck, *, as_json: bool) -> int:
@@ -69,7 +70,7 @@ def _fit(answer: Check, found: FitCheck, *, as_json: bool) -> int:
     if pairing is None:
         return CANNOT_SAY
     wanted = min(pairing.n_internal, pairing.n_external)
-    return _status(pairing.good, wanted, pairing.chance_all, answer.assurance)
+    return _status(pairing.good, wanted, pairing.chance_all, found.verdict)
 
 
 def _assembly(answer: Check, found: AssemblyCheck, *, as_json: bool) -> int:
@@ -81,7 +82,7 @@ def _assembly(answer: Check, found: AssemblyCheck, *, as_json: bool) -> int:
     else:
         for line in assembly_pair_lines(answer, found):
             click.echo(line)
-    return _status(len(found.pairs), found.wanted, found.chance_pairs, answer.assurance)
+    return _status(len(found.pairs), found.wanted, found.chance_pairs, found.verdict)
 
 
 def _closure(answer: Check, found: ClosureCheck, *, as_json: bool) -> int:
@@ -97,4 +98,4 @@ def _closure(answer: Check, found: ClosureCheck, *, as_json: bool) -> int:
         return CANNOT_SAY
     good = sum(row.within for row in found.made) if found.made else len(found.pairs)
     wanted = len(found.made) or found.verdict.wanted
-    return _status(good, wanted, found.chance_pairs, answer.assurance)
+    return _status(good, wanted, found.chance_pairs, found.verdict)

@@ -26,6 +26,7 @@ def command(
     Exit status: 0 leave it alone, 1 shift, 2 cannot say, or bad input.
     """
     from tracker.judge import check, plain_name, shift_lines
+    from tracker.judge.single_text import why_not
 
     source = open_source(job, record)
     answer = check(source.job, source.readings, source.events)
@@ -38,8 +39,7 @@ def command(
     if shift is None:
         fits = [fit for fit in answer.fits if fit.cut_next == found.name]
         why = next((fit.reasons["shift"] for fit in fits if "shift" in fit.reasons), None)
-        why = why or found.reasons.get("shift") or found.reasons.get("sizes") or "no readings"
-        click.echo(f"cannot say: {why}", err=True)
+        click.echo(f"cannot say: {why or why_not(found, 'shift')}", err=True)
         for fit in fits:
             if fit.unmade_words:
                 click.echo(f"{plain_name(fit.name)}: {fit.unmade_words}", err=True)

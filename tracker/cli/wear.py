@@ -23,13 +23,14 @@ def command(ctx: click.Context, job: str, record: str | None, as_json: bool, fea
     Exit status: 0 no wear is sure, 1 wear seen, 2 cannot say, or bad input.
     """
     from tracker.judge import check, wear_lines, wear_verdict
+    from tracker.judge.single_text import why_not
     from tracker.judge.text import SOMETHING_CHANGED
 
     source = open_source(job, record)
     answer = check(source.job, source.readings, source.events)
     found = answer.feature(pick(feature, [item.name for item in answer.features], "feature"))
     if found.wear is None:
-        click.echo(f"cannot say: {found.reasons.get('wear') or found.reasons.get('sizes') or 'no readings'}", err=True)
+        click.echo(f"cannot say: {why_not(found, 'wear')}", err=True)
         ctx.exit(CANNOT_SAY)
     if as_json:
         print_json({"feature": found.name, **found.wear.to_dict()})

@@ -33,10 +33,13 @@ class Choice:
 
     def chance_all(self, case: Case) -> float:
         """Return the chance that all assemblies are good; none when one is not made."""
-        if any(words[0] == NOT_MADE for words in self.words()):
-            return 0.0
+        return 0.0 if any(words[0] == NOT_MADE for words in self.words()) else self.chance_made(case)
+
+    def chance_made(self, case: Case) -> float:
+        """Return the chance that all assemblies that are made are good."""
+        made = np.array([words[0] != NOT_MADE for words in self.words()], dtype=bool)
         layers = zip(self.table.gap, self.table.gap_sd, case.demands)
-        taken = self.rows, self.columns
+        taken = self.rows[made], self.columns[made]
         return math.prod(chance_of_all(gap[taken], sd[taken], demand.aim) for gap, sd, demand in layers)
 
     def cost(self, price: Prices) -> np.ndarray:

@@ -36,6 +36,7 @@ class Facts:
     reworked: int | None
     remade: int | None
     chance_planned: float | None
+    unmade: int
     work: str
     unread: str
     assurance: float

@@ -16,7 +16,7 @@ from tracker.decide.edges import AS_IS, NEW_BOTH, NEW_EXTERNAL, NEW_INTERNAL, NO
 from tracker.decide.plan_cases import SizeLimits, case_of, labels_of
 from tracker.decide.prices import SIDES, Prices
 from tracker.decide.remaking import PiecesToMake, pieces_to_make
-from tracker.decide.words import Say, count, plain_length, share
+from tracker.decide.words import Say, count, number_word, plain_length, share
 from tracker.decide.work import Shop
 from tracker.errors import TrackerError
 from tracker.given import number as number_of
@@ -31,10 +31,31 @@ REWORKED = {"rework external": 1, "rework internal": 1, REWORK_BOTH: 2}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToMake(Result):
-    """How many new pieces of a side to make so that enough of them are good."""
+    """How many new pieces of a side to make so that enough of them are good; what one is called, and what it costs."""
 
     side: str
     pieces: PiecesToMake
+    name: str
+    cost: float
+
+    @property
+    def more(self) -> int:
+        """Pieces to make beyond those that the plan presses."""
+        return self.pieces.number - self.pieces.wanted
+
+    @property
+    def words(self) -> str:
+        """What the figures of the plan leave out, and what it costs; "" where nothing more is to be made."""
+        if self.more < 1:
+            return ""
+        new = count(self.pieces.wanted, f"new {self.name}")
+        each = "" if self.pieces.wanted == 1 else "each "
+        cost, number = self.more * self.cost, f" ({self.more} x {self.cost:g})" if self.more > 1 else ""
+        return (
+            f"Cost and chances of the plan are those of {new}, {each}good with {share(self.pieces.chance_good)} chance"
+            f" and pressed unmeasured; the {number_word(self.more)} more {'is' if self.more == 1 else 'are'} not in"
+            f" them: {'costs' if self.more == 1 else 'cost'} {cost:.4g} on top{number}."
+        )
 
     def __str__(self) -> str:
         return f"{self.side}: {self.pieces}"
@@ -97,6 +118,8 @@ class Plan(Result):
         Assemblies expected good.
     chance_all : float
         Chance that all assemblies wanted are good.
+    chance_made : float
+        Chance that all are that the plan makes: the same, unless assemblies are left unmade.
     reworked, remade, not_made : int
         Pieces reworked, new pieces made, assemblies left unmade because nothing pays.
     minutes : float or None
@@ -104,7 +127,8 @@ class Plan(Result):
     work : tuple of str
         What to do, in the shop's words.
     to_make : tuple of ToMake
-        How many new pieces to make of each kind so that enough are good with the assurance.
+        How many new pieces to make of each kind so that enough are good with the assurance; cost and chances are of
+        the plan without those more.
     alternatives : tuple of Alternative
         Press in any order, pair, sort into classes, remake one side, and this plan.
     prices : Prices
@@ -117,6 +141,7 @@ class Plan(Result):
     cost: float
     expected_good: float
     chance_all: float
+    chance_made: float
     reworked: int
     remade: int
     not_made: int
@@ -133,11 +158,17 @@ class Plan(Result):
     method: str
 
     def __str__(self) -> str:
+        which = "all of them" if not self.not_made else f"the {number_word(self.wanted - self.not_made)} made all so"
         return (
-            f"{' '.join(self.work)} {self.expected_good:.2f} of {self.wanted} assemblies expected good, all of them "
-            f"with {share(self.chance_all)} chance, at a cost of {self.cost:.4g}. From {self.n_internal} internal and "
+            f"{' '.join(self.work)} {self.expected_good:.2f} of {self.wanted} assemblies expected good, {which} "
+            f"with {share(self.chance_made)} chance, at a cost of {self.cost:.4g}. From {self.n_internal} internal and "
             f"{self.n_external} external pieces; {self.method}."
         )
+
+    @property
+    def left_out(self) -> str:
+        """What its figures leave out: pieces made more, so that enough are good; "" where there are none."""
+        return " ".join(item.words for item in self.to_make if item.words)
 
 
 def plan(
@@ -290,9 +321,9 @@ def plan(
     shops = [
         Shop(names=one, labels=labels_of(labels, m, n), rework_word=rework_word, say=say) for one in (names, *named)
     ]
-    every = choice.chance_all(case)
-    to_make = _to_make(pairs, assurance)
-    own = _as_alternative(pairs, every, case)
+    every, made = choice.chance_all(case), choice.chance_made(case)
+    to_make = _to_make(pairs, assurance, names, case.price)
+    own = _as_alternative(pairs, made, case)
     others, remarks = alternatives(case) if compare else ((), ())
     return Plan(
         internal_actions=_actions([(item.internal, item) for item in pairs], "internal", m),
@@ -301,6 +332,7 @@ def plan(
         cost=own.cost,
         expected_good=own.expected_good,
         chance_all=every,
+        chance_made=made,
         reworked=sum(REWORKED.get(item.way, 0) for item in pairs),
         remade=sum(NEW_PIECES.get(item.way, 0) for item in pairs),
         not_made=number - own.assemblies,
@@ -364,7 +396,7 @@ def _way(words: tuple[str, ...]) -> str:
     return AS_IS if not reworked else reworked.pop() if len(reworked) == 1 else REWORK_BOTH
 
 
-def _as_alternative(pairs: Sequence[PlanPair], every: float, case: Case) -> Alternative:
+def _as_alternative(pairs: Sequence[PlanPair], all_made: float, case: Case) -> Alternative:
     made = [item for item in pairs if item.way != NOT_MADE]
     reworked = sum(REWORKED.get(item.way, 0) for item in made)
     new = sum(NEW_PIECES.get(item.way, 0) for item in made)
@@ -376,7 +408,7 @@ def _as_alternative(pairs: Sequence[PlanPair], every: float, case: Case) -> Alte
         minutes=None if case.minutes is None else float(sum(_time(item, case, case.minutes) for item in made)),
         pressed=sum(item.internal is not None and item.external is not None for item in made),
         pressed_good=float(sum(item.chance for item in made if None not in (item.internal, item.external))),
-        risk=1.0 - every if len(made) == len(pairs) else 1.0 - math.prod(item.chance for item in made),
+        risk=1.0 - all_made,
         target=None,
         words=f"{count(reworked, 'piece')} reworked, {count(new, 'new piece')}",
     )
@@ -441,14 +473,15 @@ def _work(
     return tuple(lines)
 
 
-def _to_make(pairs: Sequence[PlanPair], assurance: float) -> tuple[ToMake, ...]:
+def _to_make(pairs: Sequence[PlanPair], assurance: float, names: tuple[str, str], price: Prices) -> tuple[ToMake, ...]:
     """Return how many new pieces of each side to make; each counts as good at the least of their chances."""
     result = []
-    for side in SIDES:
+    for side, name in zip(SIDES, names):
         new = [item for item in pairs if item.way in (f"new {side}", NEW_BOTH)]
         if new:
             chance = min(item.chance for item in new)
-            result.append(ToMake(side=side, pieces=pieces_to_make(len(new), chance, assurance)))
+            pieces = pieces_to_make(len(new), chance, assurance)
+            result.append(ToMake(side=side, pieces=pieces, name=name, cost=price.remake[side]))
     return tuple(result)
 
 

@@ -9,7 +9,17 @@ from scipy import special
 
 from tracker.decide.facts import Facts, checked
 from tracker.decide.gauge_words import better_sizes, measured_again
-from tracker.decide.words import Say, count, first_up, number_word, plain_length, plural, share
+from tracker.decide.words import (
+    Say,
+    count,
+    first_up,
+    number_word,
+    plain_length,
+    plural,
+    set_aside_words,
+    share,
+    too_small,
+)
 from tracker.given import whole_number
 from tracker.result import Result
 
@@ -49,6 +59,8 @@ class Verdict(Result):
         Assemblies wanted, and pieces measured a side.
     method : str
         The rule that decided.
+    unread : str
+        What belongs to the batch and has no size, so that the word does not hold for it.
     """
 
     word: str
@@ -60,14 +72,15 @@ class Verdict(Result):
     internal: int
     external: int
     method: str
+    unread: str = ""
 
     def __str__(self) -> str:
         return f"{first_up(self.word)}. {self.reason} {self.action}"
 
     @property
     def exit_status(self) -> int:
-        """0: press as they come; 1: an action is needed first; 2: cannot say."""
-        return {PRESS: 0, MEASURE: 2, CANNOT_SAY: 2}.get(self.word, 1)
+        """0: press as they come; 1: something is to be done first, if only to set pieces aside; 2: cannot say."""
+        return {PRESS: 1 if self.unread else 0, MEASURE: 2, CANNOT_SAY: 2}.get(self.word, 1)
 
 
 def verdict(
@@ -85,6 +98,7 @@ def verdict(
     reworked: int | None = None,
     remade: int | None = None,
     chance_planned: float | None = None,
+    unmade: int = 0,
     work: str | Sequence[str] = "",
     unread: str = "",
     assurance: float = 0.95,
@@ -123,7 +137,9 @@ def verdict(
     reworked, remade : int, optional
         Pieces that the plan reworks and remakes; ``work`` is its list of work in words.
     chance_planned : float, optional
-        Chance that all assemblies of the plan are good.
+        Chance that all assemblies that the plan makes are good.
+    unmade : int
+        Assemblies that the plan leaves unmade.
     unread : str
         Which pieces that belong to the batch have no size, so that they are not pressed by chance.
     assurance : float
@@ -192,6 +208,7 @@ def verdict(
         reworked=reworked,
         remade=remade,
         chance_planned=chance_planned,
+        unmade=unmade,
         unread=unread,
         work=work if isinstance(work, str) else " ".join(work),
         assurance=assurance,
@@ -220,6 +237,7 @@ def verdict(
         internal=facts.internal,
         external=facts.external,
         method=rule,
+        unread="" if word in (MEASURE, CANNOT_SAY) else unread,
     )
 
 
@@ -272,19 +290,19 @@ def _press(facts: Facts) -> tuple[str, str, str]:
         reason = f"In any order {_every(facts)} with {facts.said(facts.chance_all)} chance, and {asked} was asked."
     change = "An assurance asked above that chance, tighter gap limits or a worse gauge would call for pairing."
     action = "Press it." if facts.wanted == 1 else "Press in any order."
-    return reason, f"{action}{_set_aside(facts)}", change
+    return reason, f"{action}{set_aside_words(facts.unread)}", change
 
 
 def _pair(facts: Facts) -> tuple[str, str, str]:
     if facts.chance_all is None:
         any_order = "How any order would do is not known"
     else:
-        any_order = f"In any order {_every(facts)} with only {facts.said(facts.chance_all)} chance"
+        any_order = f"In any order {_every(facts)} with {too_small(facts.said(facts.chance_all))} chance"
     reason = (
         f"{any_order}, but as paired {facts.pairs_good} of {facts.wanted} are within limits and all hold with "
         f"{facts.said(facts.chance_pairs)} chance ({share(facts.assurance)} asked)."
     )
-    action = f"Press each {facts.names[1]} in the {facts.names[0]} it is paired with.{_set_aside(facts)}"
+    action = f"Press each {facts.names[1]} in the {facts.names[0]} it is paired with.{set_aside_words(facts.unread)}"
     change = f"A chance of at least {share(facts.assurance)} in any order would make pairing needless."
     return reason, action, change
 
@@ -301,7 +319,7 @@ def _sort(facts: Facts) -> tuple[str, str, str]:
         f"Under {count(facts.sort_from, 'pair')}, single pairs are less work than trays; a chance of at least "
         f"{share(facts.assurance)} in any order would make sorting needless."
     )
-    return f"{reason}.", f"Sort both batches{trays} and press within a tray.{_set_aside(facts)}", change
+    return f"{reason}.", f"Sort both batches{trays} and press within a tray.{set_aside_words(facts.unread)}", change
 
 
 def _rework(facts: Facts) -> tuple[str, str, str]:
@@ -323,16 +341,15 @@ def _remake(facts: Facts) -> tuple[str, str, str]:
 def _worked(facts: Facts, work: str) -> str:
     """Return the work, and where it does not bring the assurance asked, that it does not, and what to do about it."""
     if facts.chance_planned is None or facts.chance_planned >= facts.assurance or not (facts.reworked or facts.remade):
-        return work
+        return f"{work}{set_aside_words(facts.unread)}"
     new = " and ".join(word for word, pieces in (("reworked", facts.reworked), ("made new", facts.remade)) if pieces)
+    made = facts.wanted - facts.unmade
+    which = "it holds" if made == 1 else f"all {number_word(made)} hold"
     return (
-        f"{work} Measure what is {new} before pressing: as planned all {number_word(facts.wanted)} hold with only "
-        f"{facts.said(facts.chance_planned)} chance, and {share(facts.assurance)} was asked."
+        f"{work} Measure what is {new} before pressing: pressed unmeasured, {which} with "
+        f"{too_small(facts.said(facts.chance_planned))} chance, and {share(facts.assurance)} was asked."
+        f"{set_aside_words(facts.unread)}"
     )
-
-
-def _set_aside(facts: Facts) -> str:
-    return f" Set aside what has no size: {facts.unread}." if facts.unread else ""
 
 
 def _measure(facts: Facts) -> tuple[str, str, str]:
@@ -348,9 +365,9 @@ def _measure(facts: Facts) -> tuple[str, str, str]:
     if facts.best_possible < facts.assurance:
         width = facts.gap_tolerance or 0.0
         reason = (
-            f"A gap is known to {u} (standard uncertainty) and its limits are {facts.say(width)} apart: even gaps that "
-            f"read in the middle would all be good with only {facts.said(facts.best_possible)} chance, and {asked} "
-            "was asked."
+            f"A gap is known to {u} (standard uncertainty) and its limits are {facts.say(width)} apart: even gaps "
+            f"read in the middle would all be good with {too_small(facts.said(facts.best_possible))} chance, and "
+            f"{asked} was asked."
         )
         better = better_sizes(doubt, facts.gap_common, facts.gap_operators)
         return reason, better, _gauge_change(facts, width / 2)
@@ -358,8 +375,8 @@ def _measure(facts: Facts) -> tuple[str, str, str]:
     if (facts.pairs_good or 0) >= facts.wanted:
         known = f"with {u} of standard uncertainty in a gap they all" if stated else "they all"
         reason = (
-            f"All {facts.wanted} pairs are within limits as measured{margin}, but {known} hold with only "
-            f"{facts.said(facts.chance_pairs)} chance, and {asked} was asked."
+            f"All {facts.wanted} pairs are within limits as measured{margin}, but {known} hold with "
+            f"{too_small(facts.said(facts.chance_pairs))} chance, and {asked} was asked."
         )
     else:
         good = "It is not known how many" if facts.pairs_good is None else f"{facts.pairs_good}"

@@ -52,6 +52,16 @@ def share(value: float, beside: float | None = None) -> str:
     return f"{100 * value:.{decimals}f} %"
 
 
+def too_small(said: str) -> str:
+    """Return a chance, as it is said, that is too small: ``only 17 %``, but ``under 0.1 %``."""
+    return said if said.startswith("under ") else f"only {said}"
+
+
+def set_aside_words(unread: str) -> str:
+    """Return what to do with pieces that have no size, a space in front; nothing where all have one."""
+    return f" Set aside what has no size: {unread}." if unread else ""
+
+
 def _percent(value: float) -> str:
     if 0 < value < 0.001:
         return "under 0.1 %"

@@ -264,8 +264,9 @@ def _one_slope_assumed(runs: tuple[WearRun, ...], common: bool) -> str:
     """Say what one slope for all runs takes for granted, and what the last run says by itself."""
     if len(runs) == 1 or not common:
         return ""
+    every = "both" if len(runs) == 2 else f"all {len(runs)}"
     return (
-        f"This takes for granted that all {len(runs)} runs wear alike; were the last to wear at twice the rate, the "
+        f"This takes for granted that {every} runs wear alike; were the last to wear at twice the rate, the "
         "interval would hold less often than said: 85 to 95 % of the time with runs of equal length, 4 % with 3 pieces "
         "after 27."
     )

@@ -69,7 +69,7 @@ class Seat(Result):
         def enough(value: float) -> str:
             places = {"in": 5, "mm": 4}.get(self.unit, 9)
             # From a million on the places after the point are nothing to round up.
-        return say(value if value >= 1e6 else math.ceil(value * 10**places - 1e-6) / 10**places)
+            return say(value if value >= 1e6 else math.ceil(value * 10**places - 1e-6) / 10**places)
 
         given = f"fillet {say(self.fillet)}, {_word(self.relief_kind)} {say(self.relief)}, gap a side {say(self.gap)}"
         thing = "The corner goes home" if self.in_plan else "The shoulder sits flat"

@@ -51,7 +51,9 @@ class Resolution(Result):
         return self.words
 
 
-def resolution_check(step: float, tolerance: float | None = None, sd: float | None = None) -> Resolution:
+def resolution_check(
+    step: float, tolerance: float | None = None, sd: float | None = None, *, called: str = "the tolerance"
+) -> Resolution:
     """Return what one step of a gauge costs.
 
     Parameters
@@ -62,6 +64,8 @@ def resolution_check(step: float, tolerance: float | None = None, sd: float | No
         Width between the limits, same unit.
     sd : float, optional
         Sd of piece sizes (gauge noise in it), same unit.
+    called : str
+        What the tolerance is called in the words.
 
     Returns
     -------
@@ -75,7 +79,7 @@ def resolution_check(step: float, tolerance: float | None = None, sd: float | No
     Notes
     -----
     "A tenth of the tolerance" is common practice, no source. Above a step of about 2 sd rounded readings can all be
-    equal and the sd is unknown; above half an sd rounded sizes are better fitted as intervals.
+    equal and the sd is unknown; above half an sd rounded sizes are better fitted as intervals (`interval_fit`).
     The variance of rounded normal sizes is sd**2 + step**2 / 12 (Sheppard), good up to a step of about 2 sd.
 
     References
@@ -86,7 +90,7 @@ def resolution_check(step: float, tolerance: float | None = None, sd: float | No
     --------
     >>> print(resolution_check(0.0001, tolerance=0.0006))
     One step is 17 % of the tolerance, more than a tenth: take a finer gauge. Guard bands for the step alone would
-    take 15 % of the tolerance.
+    take 15 % of it.
     """
     for name, value in (("step", step), ("tolerance", tolerance), ("sd", sd)):
         if (name == "step" or value is not None) and not finite_number(value, name) > 0:
@@ -99,13 +103,13 @@ def resolution_check(step: float, tolerance: float | None = None, sd: float | No
     parts = []
     if of_tolerance is not None and guarded is not None:
         enough = "a tenth at most: fine enough" if fine[0] else "more than a tenth: take a finer gauge"
-        parts.append(f"One step is {of_tolerance:.0%} of the tolerance, {enough}.".replace("%", " %"))
-        parts.append(f"Guard bands for the step alone would take {guarded:.0%} of the tolerance.".replace("%", " %"))
+        parts.append(f"One step is {100 * of_tolerance:.0f} % of {called}, {enough}.")
+        parts.append(f"Guard bands for the step alone would take {100 * guarded:.0f} % of it.")
     inflation = None
     if sd is not None:
         inflation = math.hypot(sd, u) / sd - 1
         fine.append(step <= sd / 2)
-        told = "fine enough" if fine[-1] else "fit the readings as intervals, or take a finer gauge"
+        told = "fine enough" if fine[-1] else "a gauge with a step of half that sd or less would show it better"
         parts.append(
             f"Six sd of the pieces are {6 * sd / step:.1f} steps: rounding makes the sd look "
             f"{100 * inflation:.1f} % larger; {told}."

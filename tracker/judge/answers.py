@@ -81,6 +81,47 @@ class FeatureCheck(Result):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Unsized(Result):
+    """What belongs to the batch of a feature and has no size.
+
+    Attributes
+    ----------
+    feature : str
+        "" where it may be of any.
+    held, refused : tuple of str
+        Pieces with suspect readings only; those with refused rows only.
+    rows, files : int
+        Refused rows that do not tell whose they are, and files that could not be read.
+    short : int
+        How many more of the ``stated`` pieces have no reading at all.
+    stated : int or None
+        How many pieces the job says there are.
+    """
+
+    feature: str
+    held: tuple[str, ...]
+    refused: tuple[str, ...]
+    rows: int
+    files: int
+    short: int
+    stated: int | None
+
+    @property
+    def pieces(self) -> tuple[str, ...]:
+        """The pieces that are known by name, numbers in their order."""
+        both = (*self.held, *self.refused)
+        return tuple(sorted(both, key=int)) if all(piece.isdecimal() for piece in both) else both
+
+    @property
+    def any(self) -> bool:
+        """Whether there is anything without a size."""
+        return bool(self.held or self.refused or self.rows or self.files or self.short)
+
+    def __str__(self) -> str:
+        return f"{self.feature or 'any feature'}: {len(self.pieces)} named, {self.short} short, {self.rows} rows"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PairRow(Result):
     """One pair of the pairing, with the names of its pieces; lengths in the job's unit."""
 
@@ -321,6 +362,7 @@ class Check(Result):
     fits: tuple[FitCheck, ...]
     closures: tuple[ClosureCheck, ...]
     assemblies: tuple[AssemblyCheck, ...] = ()
+    unsized: tuple[Unsized, ...] = ()
     features: tuple[FeatureCheck, ...]
     readings: ReadingsCount
     understood: tuple[str, ...]

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime
 import hashlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tracker.decide import Verdict
-from tracker.decide.words import count, listed, plural
 from tracker.errors import JobError, NotEnoughData
 from tracker.job import Job, load_job
-from tracker.judge.answers import Check, FeatureCheck, FitCheck, ReadingsCount
+from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck, ReadingsCount, Unsized
 from tracker.judge.closures import judge_closure
 from tracker.judge.cuts import NextCut, beyond_drawing, next_cut
 from tracker.judge.features import Happening, judge_feature
@@ -20,6 +20,7 @@ from tracker.judge.fits import judge_fit, worst
 from tracker.judge.joined import Joined, assembly_check, join
 from tracker.judge.operators import operator_remarks
 from tracker.judge.parts import Assembly, Parts, assemblies_of, parts_of
+from tracker.judge.unsized import remarks_of, said_of, unsized_of, with_set_aside
 from tracker.judge.words import Scale, outside_words, plain_name
 from tracker.plurals import noun
 
@@ -76,11 +77,13 @@ def check(
     }
     parts = parts_of(job, frame)
     cuts = _cuts(job, features)
-    joined, apart = _joined(job, parts, features, cuts, _unread(job, readings))
+    unsized = unsized_of(job, readings)
+    joined, apart = _joined(job, parts, features, cuts, unsized)
     of = {(demand.name, demand.is_fit): item for item in joined for demand in item.assembly.demands}
     fits = tuple(judge_fit(job, fit, features, cuts.get(name), of.get((name, True))) for name, fit in job.fits.items())
     closures = tuple(
-        judge_closure(job, terms, features, of.get((name, False)), parts) for name, terms in job.closures.items()
+        _set_aside(judge_closure(job, terms, features, of.get((name, False)), parts), terms.terms, unsized)
+        for name, terms in job.closures.items()
     )
     begun = [
         item.verdict
@@ -96,6 +99,7 @@ def check(
         fits=fits,
         closures=closures,
         assemblies=tuple(assembly_check(item) for item in joined if item.several),
+        unsized=tuple(unsized.values()),
         features=tuple(features.values()),
         readings=ReadingsCount(
             good=len(frame),
@@ -111,12 +115,17 @@ def check(
             *apart,
             *_beyond_drawing(job, fits, features),
             *_outside(job, features),
-            *_left_out(job, readings),
+            *remarks_of(job, readings, unsized),
             *_overdue(job, frame, today),
             *operator_remarks(features, job.unit),
             *_marked(frame),
         ),
     )
+
+
+def _set_aside(found: ClosureCheck, terms: Iterable[str], unsized: Mapping[str, Unsized]) -> ClosureCheck:
+    """Return a closure with what has no size of its terms set aside by its verdict."""
+    return dataclasses.replace(found, verdict=with_set_aside(found.verdict, said_of(unsized, terms)))
 
 
 def _cuts(job: Job, features: Mapping[str, FeatureCheck]) -> dict[str, NextCut]:
@@ -133,19 +142,19 @@ def _joined(
     parts: Parts,
     features: Mapping[str, FeatureCheck],
     cuts: Mapping[str, NextCut],
-    unread: Mapping[str, str],
+    unsized: Mapping[str, Unsized],
 ) -> tuple[list[Joined], list[str]]:
     """Return every assembly judged, and remarks on those whose demands had to be judged one by one."""
     measured = [name for name, item in features.items() if item.sizes is not None]
     found, remarks = [], []
     for assembly in assemblies_of(job, parts, measured):
         try:
-            found.append(join(job, assembly, features, cuts, unread))
+            found.append(join(job, assembly, features, cuts, unsized))
         except NotEnoughData as error:
             remarks.append(f"{assembly.name} are judged one by one: {error}")
             for demand in assembly.demands:
                 if demand.inner and demand.outer:
-                    found.append(join(job, Assembly(demands=(demand,)), features, cuts, unread))
+                    found.append(join(job, Assembly(demands=(demand,)), features, cuts, unsized))
     return found, remarks
 
 
@@ -210,46 +219,6 @@ def _outside(job: Job, features: Mapping[str, FeatureCheck]) -> tuple[str, ...]:
     """Return which measured pieces are outside their own drawing: they may go together and still not be to it."""
     found = (outside_words(item, Scale(job.unit, item.step)) for item in features.values())
     return tuple(f"not to the drawing: {words}" for words in found if words)
-
-
-def _left_out(job: Job, readings: Import) -> tuple[str, ...]:
-    """Return which pieces are in no figure: known by suspect readings only, or fewer than the job says there are."""
-    words = []
-    for name, feature in job.features.items():
-        counted, held = _counted(readings, name)
-        if held:
-            words.append(
-                f"{plain_name(name)} {listed(held)}: only suspect readings, so"
-                f" {'it is' if len(held) == 1 else 'they are'} in no figure and in no verdict"
-            )
-        if counted and feature.pieces is not None and len(counted) < feature.pieces:
-            words.append(
-                f"{len(counted)} of the {feature.pieces} pieces of {plain_name(name)}"
-                f" {noun(len(counted), 'has', 'have')} readings that count; nothing is said of the others"
-            )
-    if len(readings.refused):
-        words.append("a piece whose every row is refused is in no figure and in no verdict")
-    return tuple(words)
-
-
-def _counted(readings: Import, feature: str) -> tuple[set[str], list[str]]:
-    """Return the pieces of a feature that have readings which count, and those that have suspect ones only."""
-    counted = set(readings.readings["piece"][readings.readings["feature"] == feature])
-    suspect = readings.suspects["piece"][readings.suspects["feature"] == feature]
-    return counted, [piece for piece in dict.fromkeys(suspect) if piece not in counted]
-
-
-def _unread(job: Job, readings: Import) -> dict[str, str]:
-    """Return by feature which pieces lie on the bench without a size: held suspects, and what is short of the batch."""
-    found = {}
-    for name, feature in job.features.items():
-        counted, held = _counted(readings, name)
-        short = 0 if feature.pieces is None else feature.pieces - len(counted)
-        if counted and short > len(held):
-            found[name] = f"{count(short, plain_name(name))} of {feature.pieces}"
-        elif held:
-            found[name] = f"{plain_name(name) if len(held) == 1 else plural(plain_name(name))} {listed(held)}"
-    return found
 
 
 def _overdue(job: Job, frame: pd.DataFrame, today: datetime.date | None) -> tuple[str, ...]:

@@ -4,9 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from tracker.decide.edges import NOT_MADE
 from tracker.decide.words import listed
 from tracker.judge.answers import AssemblyCheck, Check, ClosureCheck, LeftOver
-from tracker.judge.layout import LONG_UNIT, MOST_ROWS, before_work, chance_words, labelled, plan_words, table
+from tracker.judge.layout import (
+    LONG_UNIT,
+    MOST_ROWS,
+    before_work,
+    chance_words,
+    labelled,
+    plan_words,
+    set_aside_lines,
+    table,
+    unmade_words,
+)
+from tracker.judge.unsized import WITHOUT_SIZE
 from tracker.judge.words import Scale, left_words, plain_name
 from tracker.plurals import noun
 
@@ -73,7 +85,7 @@ def _plan_in_full(answer: Check, item: AssemblyCheck, scale: Scale) -> Iterator[
     if plan is None or not (plan.reworked or plan.remade):
         return
     words = []
-    for one in plan.pairs:
+    for one in (pair for pair in plan.pairs if pair.way != NOT_MADE):
         sides = [
             f"new {name}" if index is None else f"{name} {labels[index]}"
             for name, labels, index in (
@@ -83,12 +95,12 @@ def _plan_in_full(answer: Check, item: AssemblyCheck, scale: Scale) -> Iterator[
         ]
         cuts = listed(f"{cut.what} {scale.size(cut.size)}".strip() for cut in one.cuts)
         words.append(f"{sides[0]} with {sides[1]}" + (f" ({cuts})" if cuts else ""))
-    yield from labelled("plan", f"in full: {'; '.join(words)}")
+    yield from labelled("plan", f"in full: {'; '.join(words)}{unmade_words(plan)}")
 
 
 def _left_over(left: Sequence[LeftOver]) -> Iterator[str]:
     by_reason: dict[tuple[str, str], list[str]] = {}
-    for item in left:
+    for item in (one for one in left if one.why not in WITHOUT_SIZE):
         by_reason.setdefault((item.feature, item.why), []).append(item.piece)
     for (feature, why), pieces in by_reason.items():
         yield from labelled("left over", left_words(feature, pieces, why))
@@ -104,6 +116,7 @@ def assembly_pair_lines(answer: Check, item: AssemblyCheck) -> Iterator[str]:
     if item.pairs:
         yield from assembly_table(item, scale, most=None)
     yield from _left_over(item.left_over)
+    yield from set_aside_lines(item.verdict)
 
 
 def closure_pair_lines(answer: Check, item: ClosureCheck) -> Iterator[str]:
@@ -121,6 +134,7 @@ def closure_pair_lines(answer: Check, item: ClosureCheck) -> Iterator[str]:
         yield from labelled("chance", f"all these pairs hold: {chance_words(item.chance_pairs)}")
     yield from _closure_table(item, Scale(answer.unit, item.step), most=None)
     yield from _left_over(item.left_over)
+    yield from set_aside_lines(item.verdict)
 
 
 def _why_no_pairs(answer: Check, item: ClosureCheck) -> str:
@@ -141,6 +155,7 @@ def _made_lines(item: ClosureCheck, scale: Scale) -> Iterator[str]:
         yield from labelled("do", item.verdict.action)
     yield from _made_table(item, scale, most=None)
     yield from _left_over(_in_no_row(item))
+    yield from set_aside_lines(item.verdict)
 
 
 def _in_no_row(item: ClosureCheck) -> list[LeftOver]:

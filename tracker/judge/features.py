@@ -76,6 +76,7 @@ Mark = tuple[int, str] | tuple[int, str, float]
 
 NEW_BATCH = "new batch"
 LEAST_FOR_WEAR = 5
+SEE_EVENTS = " (see events)"
 PLAIN_STEP = {"in": 0.0001, "mm": 0.001}
 
 
@@ -171,7 +172,9 @@ def _of_bounds(job: Job, feature: Feature, frame: pd.DataFrame, events: Sequence
         empty,
         bounds=fit,
         one_sided=known.one_sided,
-        summary=attempt(reasons, "summary", lambda: summarize(fit, feature.aim)),
+        summary=attempt(
+            reasons, "summary", lambda: summarize(fit, feature.aim, common_uncertainty=_shared(job, feature, fit))
+        ),
         capability=attempt(reasons, "capability", lambda: _capability(feature, fit)),
         shift=attempt(reasons, "shift", lambda: _own_shift(job, feature, fit, known_marks(marks), scale)),
     )
@@ -250,11 +253,9 @@ def shift_of(
     """
     own = target is None
     low, high = (feature.lower, feature.upper) if own else (lower, upper)
-    if isinstance(found, IntervalFit):
-        gauge = job.gauge_of(feature.name)
-        common = 0.0 if gauge is None else gauge.calibration
-    else:
-        common = math.hypot(found.common_uncertainty, _rounded_alike(found))
+    common = _shared(job, feature, found)
+    if not isinstance(found, IntervalFit):
+        common = math.hypot(common, _rounded_alike(found))
     misses = misses_of(job, feature)
     cost_under, cost_over, leans = misses.under, misses.over, ""
     if costs_in_target:
@@ -287,6 +288,14 @@ def shift_of(
         say=scale.say,
         say_offset=lambda value: f"{scale.entered(value, feature.machine.increment)} {scale.unit}",
     )
+
+
+def _shared(job: Job, feature: Feature, found: Sizes | IntervalFit) -> float:
+    """Return the standard uncertainty that all sizes of a batch share."""
+    if not isinstance(found, IntervalFit):
+        return found.common_uncertainty
+    gauge = job.gauge_of(feature.name)
+    return 0.0 if gauge is None else gauge.calibration
 
 
 def _rounded_alike(found: Sizes) -> float:
@@ -346,7 +355,7 @@ def known_marks(marks: tuple[Mark, ...] | None) -> tuple[Mark, ...]:
         If they could not be placed.
     """
     if marks is None:
-        raise NotEnoughData("an event cannot be placed among the pieces (see events), and it may have moved the size")
+        raise NotEnoughData(f"an event cannot be placed among the pieces{SEE_EVENTS}, and it may have moved the size")
     return marks
 
 

@@ -164,6 +164,6 @@ def _left_over(fit: Fit, joined: Joined) -> tuple[LeftOver, ...]:
 
 
 def worst(verdicts: Sequence[Verdict]) -> Verdict:
-    """Return the verdict that holds the whole job up the most; the first of several."""
+    """Return the verdict that holds the whole job up the most; of several one with pieces to set aside, the first."""
     order = ("cannot say", "measure better", "remake", "rework", "sort", "pair", "press as they come")
-    return min(verdicts, key=lambda item: order.index(item.word))
+    return min(verdicts, key=lambda item: (order.index(item.word), not item.unread))

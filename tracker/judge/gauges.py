@@ -83,9 +83,9 @@ def judge_gauge(job: Job, feature: FeatureCheck, frame: pd.DataFrame) -> GaugeCh
     reasons: dict[str, str] = {}
     gauge = job.gauge_of(feature.name)
     scale = Scale(job.unit, feature.step)
-    tolerance = _tolerance(job, feature)
+    tolerance, called = _tolerance(job, feature, scale)
     study = attempt(reasons, "study", lambda: _study(frame[frame["feature"] == feature.name], tolerance))
-    repeatability = _repeatability(feature, study)
+    repeatability = _repeatability(feature, study, frame)
     if repeatability is None:
         reasons["repeats"] = feature.reasons.get("components", "no piece was measured twice")
     uncertainty = None
@@ -95,7 +95,7 @@ def judge_gauge(job: Job, feature: FeatureCheck, frame: pd.DataFrame) -> GaugeCh
     sd = None if feature.summary is None or feature.summary.sd.estimate <= 0 else feature.summary.sd.estimate
     used = None if tolerance is None or not uncertainty else 6 * uncertainty / tolerance
     single = None if study is None or tolerance is None else study.share_of_tolerance
-    serves, reason = _answer(used, single, tolerance, scale, feature)
+    serves, reason = _answer(used, single, called, feature)
     judged = None if used is None else max(used, single or 0.0)
     parts = _parts_of(feature, 0.0 if gauge is None else gauge.calibration)
     if used is not None and uncertainty is not None and tolerance is not None:
@@ -116,7 +116,7 @@ def judge_gauge(job: Job, feature: FeatureCheck, frame: pd.DataFrame) -> GaugeCh
         judged_share=judged,
         uncertainty=uncertainty,
         repeatability=repeatability,
-        resolution=attempt(reasons, "resolution", lambda: resolution_check(feature.step, tolerance, sd)),
+        resolution=attempt(reasons, "resolution", lambda: _resolution(job, feature, tolerance, called, sd)),
         guarded=None
         if not uncertainty or (feature.lower is None and feature.upper is None)
         else attempt(reasons, "accept", lambda: guard_band(feature.lower, feature.upper, COVERAGE * uncertainty)),
@@ -125,17 +125,34 @@ def judge_gauge(job: Job, feature: FeatureCheck, frame: pd.DataFrame) -> GaugeCh
     )
 
 
-def _tolerance(job: Job, feature: FeatureCheck) -> float | None:
-    """Return the width that the gauge must divide: the feature's own tolerance, else half that of its fit's gap."""
+def _tolerance(job: Job, feature: FeatureCheck, scale: Scale) -> tuple[float | None, str]:
+    """Return the width that the gauge must divide, and its name: the own tolerance, else half that of a fit's gap."""
     if feature.lower is not None and feature.upper is not None:
-        return feature.upper - feature.lower
+        width = feature.upper - feature.lower
+        return width, f"the tolerance of {scale.say(width)}"
     for fit in job.fits.values():
         if feature.name in (fit.internal, fit.external) and fit.gap_lower is not None and fit.gap_upper is not None:
-            return (fit.gap_upper - fit.gap_lower) / 2
-    return None
+            gap = fit.gap_upper - fit.gap_lower
+            whose = f"half the {scale.say(gap)} between the gap limits of {plain_name(fit.name)}"
+            return gap / 2, f"{whose} ({plain_name(feature.name)} states no limits of its own)"
+    return None, ""
 
 
-def _repeatability(feature: FeatureCheck, study: RepeatabilityStudy | None) -> Interval | None:
+def _resolution(job: Job, feature: FeatureCheck, tolerance: float | None, called: str, sd: float | None) -> Resolution:
+    """Return what a step of the gauge costs.
+
+    Raises
+    ------
+    NotEnoughData
+        If neither the job nor a reading tells the step.
+    """
+    gauge = job.gauge_of(feature.name)
+    if (gauge is None or gauge.resolution is None) and (feature.sizes is None or feature.sizes.step is None):
+        raise NotEnoughData("the step of the gauge is not known; state its resolution in the job, or measure a piece")
+    return resolution_check(feature.step, tolerance, sd, called=called)
+
+
+def _repeatability(feature: FeatureCheck, study: RepeatabilityStudy | None, frame: pd.DataFrame) -> Interval | None:
     """Return what repeats of one place by one operator scatter."""
     if study is not None:
         return study.repeatability_sd
@@ -144,7 +161,14 @@ def _repeatability(feature: FeatureCheck, study: RepeatabilityStudy | None) -> I
         sd, (low, high) = operators.repeatability_sd, sd_factors(operators.dof, 0.95)
         return Interval(sd, sd * low, sd * high, 0.95)
     parts = feature.components
-    return None if parts is None else (parts.repeatability_sd or parts.within_sd)
+    if parts is not None:
+        return parts.repeatability_sd or parts.within_sd
+    known = None if feature.sizes is None else feature.sizes.repeatability_sd
+    dof = _repeats(feature, frame)
+    if not known or dof < 1:
+        return None
+    low, high = sd_factors(dof, 0.95)  # one piece that was read twice does not show what pieces differ by, but this
+    return Interval(known, known * low, known * high, 0.95)
 
 
 def _repeats(feature: FeatureCheck, frame: pd.DataFrame) -> int:
@@ -161,14 +185,12 @@ def _level(share: float) -> int:
     return int(share > SERVES_TO) + int(share > MAY_SERVE_TO)
 
 
-def _answer(
-    used: float | None, single: float | None, tolerance: float | None, scale: Scale, feature: FeatureCheck
-) -> tuple[bool | None, str]:
-    if tolerance is None:
+def _answer(used: float | None, single: float | None, called: str, feature: FeatureCheck) -> tuple[bool | None, str]:
+    if not called:
         return None, f"{plain_name(feature.name)} has no tolerance to measure the gauge against"
     if used is None:
         return None, feature.reasons.get("sizes", "no uncertainty is known: repeat readings, or state the resolution")
-    share = f"six standard uncertainties of a size take {100 * used:.0f} % of the tolerance of {scale.say(tolerance)}"
+    share = f"six standard uncertainties of a size take {100 * used:.0f} % of {called}"
     if single is not None and _level(single) > _level(used):
         share += f", but one reading by any of the operators takes {100 * single:.0f} % (see study)"
         if single > MAY_SERVE_TO:
@@ -263,6 +285,10 @@ def _how_sure(
 
 def _study(frame: pd.DataFrame, tolerance: float | None) -> RepeatabilityStudy:
     frame = frame[frame["kind"] != "go_no_go"]
+    if not len(frame):
+        raise NotEnoughData(
+            "no reading with a number; a study of operators needs two or more who measure the same pieces"
+        )
     operators = frame["operator"].to_numpy()
     if len(set(operators.tolist())) < 2:
         raise NotEnoughData("one operator only; a study of operators needs two or more who measure the same pieces")

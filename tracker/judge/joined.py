@@ -11,19 +11,19 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from tracker.decide import Plan, Verdict, verdict
-from tracker.decide.words import listed
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.fit import Chance, Classes, Pairing, chance_any, pair
 from tracker.fit.checks import limits_of
 from tracker.fit.together import any_order_holds, random_pair_holds
-from tracker.judge.answers import AssemblyCheck, AssemblyPair, FeatureCheck, LeftOver
+from tracker.judge.answers import AssemblyCheck, AssemblyPair, FeatureCheck, LeftOver, Unsized
 from tracker.judge.cuts import NextCut
 from tracker.judge.dimensions import Table, tables_of
 from tracker.judge.features import attempt
 from tracker.judge.parts import Assembly
 from tracker.judge.planning import plan_of
 from tracker.judge.trays import sorted_into
-from tracker.judge.words import Scale, plain_name
+from tracker.judge.unsized import left_without_size, said_of
+from tracker.judge.words import Scale, left_words, plain_name
 
 if TYPE_CHECKING:
     from tracker.job import Job
@@ -52,6 +52,7 @@ class Joined:
     trays: Classes | None
     plan: Plan | None
     verdict: Verdict
+    unsized: tuple[LeftOver, ...] = ()
     reasons: Mapping[str, str]
 
     @property
@@ -69,7 +70,7 @@ class Joined:
         return np.asarray(values, dtype=np.float64).reshape(self.pairing.good, len(self.assembly.demands))
 
     def left_over(self) -> tuple[LeftOver, ...]:
-        """Return the pieces without a mate, and why; those that lack a reading at the end."""
+        """Return the pieces without a mate, and why; those that lack a reading, or have no size, at the end."""
         found: list[LeftOver] = []
         for table, left, why in (
             (self.tables[0], self.pairing.left_internal, self.pairing.why_left_internal),
@@ -79,7 +80,7 @@ class Joined:
                 LeftOver(feature=table.features[0], piece=table.piece[int(index)], why=words)
                 for index, words in zip(left, why)
             ]
-        return (*found, *self.tables[0].missing, *self.tables[1].missing)
+        return (*found, *self.tables[0].missing, *self.tables[1].missing, *self.unsized)
 
 
 def join(
@@ -87,7 +88,7 @@ def join(
     assembly: Assembly,
     features: Mapping[str, FeatureCheck],
     cuts: Mapping[str, NextCut],
-    unread: Mapping[str, str],
+    unsized: Mapping[str, Unsized],
 ) -> Joined:
     """Return an assembly judged.
 
@@ -98,8 +99,8 @@ def join(
         Judged already; every feature of the assembly is measured.
     cuts : mapping of str to NextCut
         By the name of the fit.
-    unread : mapping of str to str
-        By feature, which pieces of the batch have no size.
+    unsized : mapping of str to Unsized
+        By feature, what of the batch has no size.
 
     Raises
     ------
@@ -136,10 +137,41 @@ def join(
         trays=trays,
         plan=planned,
         verdict=_verdict(
-            job, assembly, (inner, outer), common, pairing, chance_all, trays, planned, cuts, names, scale, unread
+            job,
+            assembly,
+            (inner, outer),
+            common,
+            pairing,
+            chance_all,
+            trays,
+            planned,
+            cuts,
+            names,
+            scale,
+            _set_aside((inner, outer), unsized),
         ),
+        unsized=(*_without_size(inner, unsized), *_without_size(outer, unsized)),
         reasons=reasons,
     )
+
+
+def _without_size(table: Table, unsized: Mapping[str, Unsized]) -> list[LeftOver]:
+    """Return the pieces of a part that have no size at all; those that lack one of several are its ``missing``."""
+    return left_without_size(unsized, table.features, (*table.piece, *(item.piece for item in table.missing)))
+
+
+def _set_aside(tables: tuple[Table, Table], unsized: Mapping[str, Unsized]) -> str:
+    """Return what has no size, pieces that lack the reading of one of several features among it."""
+    words = []
+    for table in tables:
+        named = {piece for name in table.features if name in unsized for piece in unsized[name].pieces}
+        by_reason: dict[str, list[str]] = {}
+        for item in table.missing:
+            if item.piece not in named:
+                by_reason.setdefault(item.why, []).append(item.piece)
+        words += [left_words(table.features[0], pieces, why) for why, pieces in by_reason.items()]
+    every = [name for table in tables for name in table.features]
+    return "; ".join(item for item in (said_of(unsized, every), *words) if item)
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,7 +297,7 @@ def _verdict(
     cuts: Mapping[str, NextCut],
     names: tuple[str, str],
     scale: Scale,
-    unread: Mapping[str, str],
+    unread: str,
 ) -> Verdict:
     inner, outer = tables
     doubt = np.sqrt(np.mean(inner.uncertainty**2, axis=0) + np.mean(outer.uncertainty**2, axis=0) + common**2)
@@ -284,8 +316,9 @@ def _verdict(
         class_count=None if trays is None else len(trays.labels),
         reworked=None if planned is None else planned.reworked,
         remade=None if planned is None else planned.remade,
-        chance_planned=None if planned is None else _never_sure(planned.chance_all),
-        unread=listed(unread[name] for table in tables for name in table.features if name in unread),
+        chance_planned=None if planned is None else _never_sure(planned.chance_made),
+        unmade=0 if planned is None else planned.not_made,
+        unread=unread,
         work="" if planned is None else " ".join(planned.work),
         assurance=job.assurance,
         gap_tolerance=None if math.isinf(width[tightest]) else float(width[tightest]),

@@ -12,7 +12,8 @@ from tracker.errors import NotEnoughData
 from tracker.gauge import GuardedLimits, RepeatabilityStudy
 from tracker.gauge.repeatability import share_words
 from tracker.judge.answers import Check, FeatureCheck, FitCheck
-from tracker.judge.layout import chance_words, labelled
+from tracker.judge.features import SEE_EVENTS
+from tracker.judge.layout import chance_words, labelled, set_aside_lines
 from tracker.judge.text import (
     finer,
     interval_words,
@@ -50,6 +51,7 @@ def pair_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
     if fit.pairs:
         yield from pair_table(fit, scale, most=None)
     yield from left_over_lines(fit)
+    yield from set_aside_lines(fit.verdict)
 
 
 def tray_lines(fit: FitCheck, found: Classes, scale: Scale) -> Iterator[str]:
@@ -116,12 +118,20 @@ def shift_lines(answer: Check, feature: FeatureCheck, shift: Shift) -> Iterator[
     yield from labelled("from", shift.method)
 
 
+def why_not(feature: FeatureCheck, what: str) -> str:
+    """Return why wear or shift cannot be said; where it is for an event, the event is named."""
+    reason = feature.reasons.get(what) or feature.reasons.get("sizes") or "no readings"
+    if SEE_EVENTS not in reason or "events" not in feature.reasons:
+        return reason
+    return f"{reason.replace(SEE_EVENTS, '')}: {feature.reasons['events']}"
+
+
 def wear_lines(answer: Check, feature: FeatureCheck) -> Iterator[str]:
     """Yield the wear of one feature, run by run."""
     scale = Scale(answer.unit, feature.step)
     wear = feature.wear
     if wear is None:
-        yield f"{plain_name(feature.name)}: {feature.reasons.get('wear', 'not looked for')}"
+        yield f"{plain_name(feature.name)}: {why_not(feature, 'wear')}"
         return
     yield f"{plain_name(feature.name)}: {wear_verdict(wear)}"
     yield from labelled("why", wear_words(feature, scale))

@@ -7,22 +7,36 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from tracker.decide import Shift
+from tracker.decide.edges import NOT_MADE
 from tracker.decide.words import share
 from tracker.drift import Departure, WearLine
 from tracker.judge.answers import Check, ClosureCheck, FeatureCheck, FitCheck
 from tracker.judge.assembly_text import assembly_lines, closure_pairs_where_chosen
-from tracker.judge.layout import LONG_UNIT, MOST_ROWS, before_work, chance_words, labelled, plan_words, table
+from tracker.judge.capability_words import beyond_words, shared_words
+from tracker.judge.layout import (
+    LONG_UNIT,
+    MOST_ROWS,
+    before_work,
+    chance_words,
+    labelled,
+    plan_words,
+    table,
+    unmade_words,
+)
+from tracker.judge.unsized import WITHOUT_SIZE
 from tracker.judge.words import Scale, left_words, outside_words, plain_name
 from tracker.plurals import noun
 from tracker.result import Interval
 from tracker.units import convert, format_number, small_unit
 
 if TYPE_CHECKING:
+    from tracker.fit import Classes
     from tracker.readings import Import
 
 Write = Callable[..., str]
 
 MOST_FAULTS = 8
+HALF_A_DIGIT = 0.05
 GOES_TOGETHER = ("press as they come", "pair", "sort")
 SURE_OF_WEAR = 0.01
 SOMETHING_CHANGED = "something changed that no event explains"
@@ -99,7 +113,7 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
         several = f"{good} pairs within limits, all hold with" if good != 1 else "1 pair within limits, it holds with"
         words = f"paired: {several} {holds} chance"
         yield from labelled("", words + (f"; {near} nearer to a limit than the gauge can tell" if near else ""))
-    if fit.classes is not None:
+    if fit.classes is not None and not _worse_than_any_order(fit, fit.classes):
         trays = fit.classes
         wanted = min(trays.n_internal, trays.n_external)
         sides = f"{len(trays.labels)} {noun(len(trays.labels), 'tray')} a side"
@@ -125,10 +139,17 @@ def fit_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
     yield from left_over_lines(fit)
 
 
+def _worse_than_any_order(fit: FitCheck, trays: Classes) -> bool:
+    """Return whether trays would give fewer good pairs than no order at all, where no order is needed."""
+    if fit.verdict.word != "press as they come" or fit.chance is None:
+        return False
+    return trays.expected_good < min(trays.n_internal, trays.n_external) * fit.chance.pair_measured - HALF_A_DIGIT
+
+
 def left_over_lines(fit: FitCheck) -> Iterator[str]:
-    """Yield the pieces without a mate, those with the same reason in one line."""
+    """Yield the pieces without a mate, those with one reason in a line; the action names those without a size."""
     by_reason: dict[tuple[str, str], list[str]] = {}
-    for item in fit.left_over:
+    for item in (one for one in fit.left_over if one.why not in WITHOUT_SIZE):
         by_reason.setdefault((item.feature, item.why), []).append(item.piece)
     for (feature, why), pieces in by_reason.items():
         yield from labelled("left over", left_words(feature, pieces, why))
@@ -184,6 +205,8 @@ def _figures(answer: Check, feature: FeatureCheck, scale: Scale) -> Iterator[str
         yield from labelled("capability", _capability_words(feature))
         if feature.capability.remark:
             yield from labelled("", feature.capability.remark)
+        if shared := shared_words(feature, scale):
+            yield from labelled("", shared)
     if feature.normality is not None and feature.normality.n < PIECES_THAT_SHOW_SHAPE:
         yield from labelled("shape", feature.normality.remark)
     if feature.wear is not None:
@@ -225,13 +248,13 @@ def _plan_lines(answer: Check, fit: FitCheck, scale: Scale) -> Iterator[str]:
     if plan is None or inner is None or outer is None or not (plan.reworked or plan.remade):
         return
     words = []
-    for one in plan.pairs:
+    for one in (pair for pair in plan.pairs if pair.way != NOT_MADE):
         sides = []
         for name, sizes, index in ((fit.internal, inner, one.internal), (fit.external, outer, one.external)):
             sides.append(f"new {plain_name(name)}" if index is None else f"{plain_name(name)} {sizes.piece[index]}")
         made = "" if one.size is None else f" ({scale.size(one.size)})"
         words.append(f"{sides[0]} with {sides[1]}{made}")
-    yield from labelled("plan", f"in full: {'; '.join(words)}")
+    yield from labelled("plan", f"in full: {'; '.join(words)}{unmade_words(plan)}")
 
 
 def _joint_lines(fit: FitCheck) -> Iterator[str]:
@@ -360,10 +383,7 @@ def _capability_words(feature: FeatureCheck) -> str:
     for name, value in (("Pp", found.pp), ("Ppk", found.ppk)):
         if value is not None:
             parts.append(f"{name} {value.estimate:.2f} (between {value.low:.2f} and {value.high:.2f})")
-    beyond = found.beyond
-    if beyond is not None:
-        parts.append(f"expected beyond the limits {share(beyond.estimate)}, at most {share(beyond.high)}")
-    return "; ".join(parts)
+    return "; ".join([*parts, beyond_words(feature)])
 
 
 def _shift_lines(cut_next: str | None, shift: Shift | None, scale: Scale) -> Iterator[str]:

@@ -172,7 +172,8 @@ def one_sided_verdict(job: Job, features: Sequence[FeatureCheck]) -> Verdict:
         All that the question rests on.
     """
     open_ones = [item for item in features if item.one_sided]
-    pieces = [f"{plain_name(item.name)} {some_of(item.one_sided)}" for item in open_ones]
+    names = [plain_name(item.name) if len(item.one_sided) == 1 else plural(plain_name(item.name)) for item in open_ones]
+    pieces = [f"{name} {some_of(item.one_sided)}" for name, item in zip(names, open_ones)]
     missing = [plain_name(item.name) for item in features if item.sizes is None and not item.one_sided]
     also = f" Then measure {listed(missing)}." if missing else ""
     return Verdict(

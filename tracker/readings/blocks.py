@@ -18,9 +18,9 @@ import pandas as pd
 
 from tracker.errors import ReadingsError
 from tracker.readings.columns import ValueColumn
-from tracker.readings.imports import text_array
+from tracker.readings.imports import Refusal, text_array
 from tracker.readings.parts import joined, part_frame, part_of
-from tracker.readings.rows import EMPTY, SHARED, Measured, Reading, Refusal, RowFault, RowReader, Shown
+from tracker.readings.rows import EMPTY, SHARED, Measured, Reading, RowFault, RowReader, Shown
 from tracker.readings.tables import LONGEST_CELL, Row, TextForm, csv_rows_from, text_form
 
 PLAIN_ENCODINGS = ("utf-8", "utf-8-sig", "cp1252")

@@ -6,6 +6,9 @@ import re
 from collections.abc import Iterator
 
 _PLAIN = re.compile(r"([+-]?)(\d*)([.,])(\d+)(.*)", re.DOTALL)
+_WITHOUT_POINT = re.compile(r"([+-]?)(\d+)()()([^\d/]*)", re.DOTALL)
+MOST_PLACES = 6
+"""How far a decimal point may have slipped."""
 
 
 def likely_digits(typed: str, size: float, centre: float, reach: float, decimals: int | None) -> str:
@@ -32,25 +35,42 @@ def likely_digits(typed: str, size: float, centre: float, reach: float, decimals
     '0.62506'
     >>> likely_digits("0.6526", 0.6526, 0.6256, 0.0003, 4)
     '0.6256'
+    >>> likely_digits("6256", 6256.0, 0.6256, 0.0003, None)
+    '0.6256'
     """
-    match = _PLAIN.fullmatch(typed.strip())
+    match = _PLAIN.fullmatch(typed.strip()) or _WITHOUT_POINT.fullmatch(typed.strip())
     if match is None or size == 0:
         return ""
     sign, whole, point, after, behind = match.groups()
-    number = float(f"{whole or '0'}.{after}")
+    number = float(f"{whole or '0'}.{after or '0'}")
     if number == 0:
         return ""
     scale = abs(size) / number
-    best, best_away = "", reach
-    for digits, at in _one_slip(whole + after, len(whole), decimals):
-        away = abs(float(f"{digits[:at] or '0'}.{digits[at:] or '0'}") * scale - centre)
-        if away <= best_away and (not best or away < best_away):
-            best, best_away = f"{sign}{digits[:at]}{point}{digits[at:]}{behind}", away
-    return best
+    for slips in (_moved_point(whole + after, len(whole)), _one_slip(whole + after, len(whole), decimals)):
+        best, best_away = "", reach
+        for digits, at in slips:
+            away = abs(float(f"{digits[:at] or '0'}.{digits[at:] or '0'}") * scale - centre)
+            if away <= best_away and (not best or away < best_away):
+                front = digits[:at] if at == len(whole) else digits[:at].lstrip("0") or ("0" if whole else "")
+                best, best_away = f"{sign}{front}{point or '.'}{digits[at:]}{behind}", away
+        if best:
+            return best
+    return ""
+
+
+def _moved_point(digits: str, at: int) -> Iterator[tuple[str, int]]:
+    """Yield digits and the place of the point, which has slipped or was left out."""
+    for places in range(1, MOST_PLACES + 1):
+        if at >= places:
+            yield digits, at - places
+        else:
+            yield "0" * (places - at) + digits, 0
+        if at + places < len(digits):
+            yield digits, at + places
 
 
 def _one_slip(digits: str, at: int, decimals: int | None) -> Iterator[tuple[str, int]]:
-    """Yield digits and the place of the point, each one slip away; the likeliest slips first."""
+    """Yield digits and the place of the point, a digit swapped, dropped or doubled; the likeliest slips first."""
     for i in range(len(digits) - 1):
         if digits[i] != digits[i + 1]:
             yield digits[:i] + digits[i + 1] + digits[i] + digits[i + 2 :], at
@@ -65,6 +85,3 @@ def _one_slip(digits: str, at: int, decimals: int | None) -> Iterator[tuple[str,
         for place in {at, at - 1}:
             if place >= 0 and (decimals is None or len(shorter) - place == decimals):
                 yield shorter, place
-    for place in (at - 1, at + 1):
-        if 0 <= place < len(digits):
-            yield digits, place

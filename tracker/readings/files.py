@@ -16,10 +16,10 @@ from tracker.errors import ReadingsError
 from tracker.readings.blocks import block_parts, is_plain, row_parts
 from tracker.readings.columns import Layout, NoHeader, is_remark
 from tracker.readings.corrections import correct
-from tracker.readings.imports import COLUMNS, Import, refused_frame
+from tracker.readings.imports import COLUMNS, Import, Refusal, refused_frame
 from tracker.readings.layout import Known, layout_words, understand
 from tracker.readings.parts import joined, part_of
-from tracker.readings.rows import Refusal, RowReader, Settings
+from tracker.readings.rows import RowReader, Settings
 from tracker.readings.settling import Settler, saying_of
 from tracker.readings.suspects import find_suspects
 from tracker.readings.tables import Row, Table, read_tables
@@ -93,7 +93,7 @@ def read_readings(
         except ReadingsError as error:
             if single:
                 raise
-            gathered.refused.append((item.name, 0, "", "", fault_of(item.name, error)))
+            gathered.refused.append(Refusal(item.name, 0, "", "", fault_of(item.name, error)))
     part, refused, twice = Settler().settle(joined(gathered.parts))
     good, suspects, said = checked(part, job, keep_suspects=keep_suspects, today=today)
     return Import(
@@ -151,7 +151,7 @@ def iter_readings(
         except ReadingsError as error:
             if single:
                 raise
-            gathered.refused.append((item.name, 0, "", "", fault_of(item.name, error)))
+            gathered.refused.append(Refusal(item.name, 0, "", "", fault_of(item.name, error)))
         if gathered.refused or gathered.said:
             yield _import_of(gathered, item, part_of([]), [], 0, job, keep_suspects, today)
 
@@ -248,7 +248,7 @@ class Gathered:
             try:
                 yield from self._table_parts(path, table)
             except ReadingsError as error:
-                self.refused.append((table.name, 0, "", "", fault_of(table.name, error)))
+                self.refused.append(Refusal(table.name, 0, "", "", fault_of(table.name, error)))
 
     def _table_parts(self, path: Path, table: Table) -> Iterator[pd.DataFrame]:
         self.said.extend(table.said)
@@ -266,8 +266,10 @@ class Gathered:
         )
         whole: list[pd.DataFrame] = []
         fault: ReadingsError | None = None
+        any_rows = False
         try:
             for part, refused in parts:
+                any_rows = any_rows or bool(refused) or len(part) > 0
                 self.refused.extend(refused)
                 if self.part_size:
                     yield part
@@ -276,6 +278,8 @@ class Gathered:
         except ReadingsError as error:
             fault = error  # the rows before the damage are good
         self.said.extend(reader.said())
+        if not any_rows and fault is None:
+            self.said.append(f"{table.name}: there is no row below the column names, so nothing was read from it")
         if whole:
             yield joined(whole)
         if fault is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -54,7 +54,23 @@ COLUMNS = (
 )
 """The columns of a readings frame, in order."""
 
-REFUSED_COLUMNS = ("file", "row", "column", "found", "accepted")
+
+class Refusal(NamedTuple):
+    """What was refused: the row (0: the whole file) and column, what stood there, and what would be accepted.
+
+    ``feature`` and ``piece`` are whose reading it would have been; "" where the row does not tell.
+    """
+
+    file: str
+    row: int
+    column: str
+    found: str
+    accepted: str
+    feature: str = ""
+    piece: str = ""
+
+
+REFUSED_COLUMNS = Refusal._fields
 
 
 def text_array(values: Any) -> Any:
@@ -84,8 +100,8 @@ def readings_frame(columns: Mapping[str, Any] | None = None) -> pd.DataFrame:
     return pd.DataFrame(data, columns=list(COLUMNS))
 
 
-def refused_frame(rows: Iterable[tuple[str, int, str, str, str]]) -> pd.DataFrame:
-    """Return the refused rows as a frame: file, row, column, found, accepted."""
+def refused_frame(rows: Iterable[Refusal]) -> pd.DataFrame:
+    """Return the refused rows as a frame, a column each of what `Refusal` tells."""
     listed = list(rows)
     names = REFUSED_COLUMNS
     return pd.DataFrame(
@@ -107,7 +123,8 @@ class Import:
     suspects : pandas.DataFrame
         Readings held back until someone confirms them; the same columns with ``question`` and ``suggestion``.
     refused : pandas.DataFrame
-        What could not be read: file, row (as a spreadsheet counts), column, found, accepted.
+        What could not be read: file, row (as a spreadsheet counts), column, found, accepted, and where the row tells
+        it, the feature and piece it would have been of.
     understood : tuple of str
         What was understood of each file, as sentences.
     duplicates : int

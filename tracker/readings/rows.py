@@ -13,10 +13,10 @@ from tracker.job import Feature, Gauge, Job
 from tracker.plurals import noun
 from tracker.readings.columns import Layout, ValueColumn, is_remark, matching_feature, plain_words
 from tracker.readings.entry import COMPARATOR, GO_NO_GO, INCH_UNITS, Entry, known_kind, read_entry
+from tracker.readings.imports import Refusal
 from tracker.readings.tables import LONGEST_CELL, Row, Table
 from tracker.units import ACCEPTED, known_unit, read_length
 
-Refusal = tuple[str, int, str, str, str]
 PLAIN_FIELDS = ("batch", "feature", "piece", "position", "gauge", "operator")
 SHARED = (*PLAIN_FIELDS, "repeat", "kind", "unit", "master", "note", "time", "temperature", "confirmed")
 EMPTY: Mapping[str, Any] = {
@@ -166,26 +166,42 @@ class RowReader:
             cells = [*cells, *[""] * (width - len(cells))]
             shared = self._shared(cells)
         except RowFault as fault:
-            return found, [(self.table.name, row.number, fault.column, fault.found, fault.accepted)]
+            return found, [self._refusal(row.number, fault, *self._whose(cells))]
         for column in self.layout.values:
             try:
                 reading = self._one(cells, column, shared, row.number)
             except RowFault as fault:
-                refused.append((self.table.name, row.number, fault.column, fault.found, fault.accepted))
+                feature = self.feature_of(shared["feature"], column)
+                refused.append(self._refusal(row.number, fault, feature, shared["piece"]))
                 continue
             if reading is not None:
                 found.append(reading)
         if not found and not refused:
-            refused.append(
-                (
-                    self.table.name,
-                    row.number,
-                    "",
-                    "",
-                    "the row has no value in any of its columns; accepted is " + ACCEPTED,
-                )
-            )
+            nothing = RowFault("", "", f"the row has no value in any of its columns; accepted is {ACCEPTED}")
+            refused.append(self._refusal(row.number, nothing, *self._whose(cells)))
         return found, refused
+
+    def _refusal(self, number: int, fault: RowFault, feature: str, piece: str) -> Refusal:
+        return Refusal(self.table.name, number, fault.column, fault.found, fault.accepted, feature, piece)
+
+    def _whose(self, cells: list[str]) -> tuple[str, str]:
+        """Return feature and piece of a row that cannot be read; "" where it does not tell."""
+        sure = len(cells)
+        if sure != len(self.layout.header):  # then only what stands before the first value is surely in its column
+            sure = min([column.index for column in self.layout.values], default=0)
+
+        def told(name: str) -> str:
+            at = self.layout.fields.get(name)
+            try:
+                return "" if at is None or at >= min(sure, len(cells)) else self.field_value(name, cells[at].strip())
+            except RowFault:
+                return ""
+
+        piece = told("piece") if "piece" in self.layout.fields else str(self.counted)
+        if "feature" in self.layout.fields:
+            return told("feature"), piece
+        features = {self.feature_of(None, column) for column in self.layout.values}
+        return features.pop() if len(features) == 1 else "", piece
 
     def said(self) -> list[str]:
         """Return what was understood that only the rows could show."""

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from tracker.readings.rows import Refusal
+from tracker.readings.imports import Refusal
 
 PLACE = ["batch", "feature", "piece", "position", "operator", "gauge"]
 AMOUNT = ["kind", "value", "low", "high"]
@@ -137,7 +137,15 @@ def _conflict(part: pd.DataFrame, row: int, earlier: int | None) -> Refusal:
         other = part.iloc[earlier]
         before = f"is {str(other['typed']).strip()!r} in {other['file']}, row {other['row']}"
     accepted = f"{what} {before}; accepted is another repeat number, or one of the two rows"
-    return str(item["file"]), int(item["row"]), str(item["column"]), str(item["typed"]), accepted
+    return Refusal(
+        str(item["file"]),
+        int(item["row"]),
+        str(item["column"]),
+        str(item["typed"]),
+        accepted,
+        str(item["feature"]),
+        str(item["piece"]),
+    )
 
 
 def _hash(frame: pd.DataFrame, names: list[str]) -> Hashes:

@@ -33,6 +33,7 @@ CORE_WIDTH = 4.0  # readings within so many robust sd of the median are the ones
 LEAST_STEPS = 3.0  # nothing nearer than this many steps to the middle is far
 UNIT_RATIO_SLACK = 0.03
 FAR_SHARE = 0.10  # of the nominal
+LONG_UNIT = {"in": "inches", "mm": "millimetres"}
 EQUAL_EVIDENCE = 14  # repeats beyond the first, all equal, before that is marked
 
 Floats = np.ndarray[Any, np.dtype[np.float64]]
@@ -163,7 +164,7 @@ def _unit_doubt(frame: pd.DataFrame, row: int, size: float, reference: float, un
             bare = typed.rstrip('"″” abcdefghijklmnopqrstuvwxyzµμABCDEFGHIJKLMNOPQRSTUVWXYZ.').strip()
             return Doubt(
                 WRONG_UNIT,
-                f"{_what(frame, row)} is {typed} read as {was}: that is 25.4 times off; in {right} it is"
+                f"{_what(frame, row)} is {typed} read as {was}: that is 25.4 times off; in {LONG_UNIT[right]} it is"
                 f" {shown:.6g} {unit}: is the unit wrong?",
                 f"{bare or typed} {right}",
             )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from typing import Any
 
@@ -189,6 +190,19 @@ def listed(items: Iterable[str]) -> str:
     """Return ``3, 7 and 11``."""
     texts = list(items)
     return f"{', '.join(texts[:-1])} and {texts[-1]}" if len(texts) > 1 else "".join(texts)
+
+
+def decimals_alike(*bounds: Array, step: float | None = None) -> int:
+    """Return how many decimals write all of these numbers, and a step, to the last digit: at most six.
+
+    Examples
+    --------
+    >>> decimals_alike(np.array([0.25, 0.2498, np.inf])), decimals_alike(np.array([0.25]), step=0.00005)
+    (4, 5)
+    """
+    values = [value for value in np.concatenate(bounds).tolist() if math.isfinite(value)]
+    written = [f"{value:.6f}".rstrip("0").partition(".")[2] for value in [*values, *([step] if step else [])]]
+    return max(map(len, written), default=0)
 
 
 def share(value: float) -> str:

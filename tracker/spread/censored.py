@@ -11,7 +11,7 @@ from scipy import special
 
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.result import Interval, Result
-from tracker.spread.arguments import Array, checked_confidence, count, numbers, share
+from tracker.spread.arguments import Array, checked_confidence, count, decimals_alike, numbers, share
 
 LOG_ROOT_2PI = 0.5 * math.log(2 * math.pi)
 
@@ -188,9 +188,12 @@ def _open_answer(lower: Array, upper: Array, doubt: str, confidence: float) -> I
             f"{share(confidence)}). Try a second pin"
         )
     elif doubt == "same":
+        digits = decimals_alike(lower, upper)
+        ends = [f"{end:.{digits}f}" for end in (lower.max(), upper.min())]
+        size = ends[0] if ends[0] == ends[1] else f"between {ends[0]} and {ends[1]}"
         reason = (
-            f"all {count(total, 'piece')} agree with one and the same size (between {lower.max():g} and "
-            f"{upper.min():g}), so the spread is below what these steps can see; use finer steps"
+            f"all {count(total, 'piece')} agree with one and the same size ({size}), so the spread is below what these "
+            "steps can see; use finer steps"
         )
     else:
         reason = "no piece is bounded on both sides, so the spread cannot be told; try pins between the limits"

@@ -106,11 +106,34 @@ def need_spread(found: Estimate, purpose: str) -> Estimate:
     )
 
 
-def interval_of_mean(found: Estimate, confidence: float) -> Interval:
-    """Return the mean with its t interval (or that of the interval fit)."""
-    if found.fit is not None and found.fit.mean is not None:
-        return found.fit.mean
-    return t_interval(found.mean, found.sd / math.sqrt(found.mean_pieces), found.dof, confidence)
+FEWEST_FOR_ONE_T = 4
+"""Degrees of freedom from which on one t with Satterthwaite's covers 94 to 96 %; with fewer as little as 87 %."""
+
+
+def interval_of_mean(found: Estimate, confidence: float, common_uncertainty: float = 0.0) -> Interval:
+    """Return the mean with its t interval (or that of the interval fit), what all sizes share taken in.
+
+    Notes
+    -----
+    The shared part is known without limit of degrees of freedom. It is added to the standard error and the sum is
+    given Satterthwaite's degrees of freedom; with fewer than five pieces, and for an interval fit, both half widths
+    are added as squares, which is never too short: 95 to 98.8 % at two to four pieces.
+    """
+    own = None if found.fit is None else found.fit.mean
+    se = found.sd / math.sqrt(found.mean_pieces)
+    if own is None and common_uncertainty and found.dof >= FEWEST_FOR_ONE_T:
+        total = math.hypot(se, common_uncertainty)
+        return t_interval(found.mean, total, found.dof * (total / se) ** 4, confidence)
+    own = own or t_interval(found.mean, se, found.dof, confidence)
+    shared = common_uncertainty * float(special.ndtri(0.5 + confidence / 2))
+    if not shared:
+        return own
+    return Interval(
+        own.estimate,
+        own.estimate - math.hypot(own.estimate - own.low, shared),
+        own.estimate + math.hypot(own.high - own.estimate, shared),
+        own.confidence,
+    )
 
 
 def interval_of_sd(found: Estimate, confidence: float) -> Interval:

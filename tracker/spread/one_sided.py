@@ -10,7 +10,8 @@ import numpy as np
 from scipy import special
 
 from tracker.errors import OneSideOnly
-from tracker.spread.arguments import Array, count, listed
+from tracker.plurals import plural
+from tracker.spread.arguments import Array, count, decimals_alike, listed
 from tracker.spread.censored import IntervalFit, interval_fit
 
 LEAST_BETWEEN = 5
@@ -69,7 +70,9 @@ def expected_sizes(low: Array, high: Array, open_side: Any, said: str) -> tuple[
     alone = int(np.count_nonzero(open_side))
     if between < LEAST_BETWEEN:
         others = f"{count(between, 'piece')} known from both sides {'is' if between == 1 else 'are'} too few to bound"
-        raise OneSideOnly(said if not between else f"{said}, and {others} {_it(alone)}; {LEAST_BETWEEN} may")
+        raise OneSideOnly(
+            said if not between else f"{said}, and {others} {_it(alone)}; {LEAST_BETWEEN} such pieces may"
+        )
     if between < alone:
         raise OneSideOnly(f"{said}, and no more than {count(between, 'piece')} of the batch are known from both sides")
     above = np.isinf(high[open_side])
@@ -118,8 +121,12 @@ def _next_piece(fit: IntervalFit, said: str, alone: int) -> tuple[float, float, 
     return fit.mean.estimate, spread * math.sqrt(1 + 1 / fit.mean_pieces), fit.dof
 
 
-def one_sided_words(feature: str, kind: str | None, pieces: Sequence[str], low: Array, high: Array) -> str:
+def one_sided_words(
+    feature: str, kind: str | None, pieces: Sequence[str], low: Array, high: Array, decimals: int | None = None
+) -> str:
     """Return what is known of pieces with an open side, those known alike in one clause.
+
+    ``decimals`` are those of the batch; without them as many as these bounds take.
 
     Examples
     --------
@@ -127,12 +134,13 @@ def one_sided_words(feature: str, kind: str | None, pieces: Sequence[str], low: 
     'hole 1 is known from one side only: it goes 6.002; a not-go reading is missing'
     """
     alike: dict[str, list[str]] = {}
+    digits = decimals_alike(low, high) if decimals is None else decimals
     for piece, bottom, top in zip(pieces, low.tolist(), high.tolist(), strict=True):
         # A pin goes into a hole that is larger; a ring goes over a pin that is smaller.
         goes = math.isinf(bottom) if kind == "external" else math.isinf(top)
         bound = top if math.isinf(bottom) else bottom
-        alike.setdefault(f"{'goes' if goes else 'not'} {bound:.8g}", []).append(piece)
-    clauses = []
+        alike.setdefault(f"{'goes' if goes else 'not'} {bound:.{digits}f}", []).append(piece)
+    clauses, name = [], feature.replace("_", " ")
     for known, own in alike.items():
         word, bound = known.split(" ")
         one = len(own) == 1
@@ -140,7 +148,7 @@ def one_sided_words(feature: str, kind: str | None, pieces: Sequence[str], low: 
         missing = "not-go" if word == "goes" else "go"
         readings = f"a {missing} reading is" if one else f"{missing} readings are"
         clauses.append(
-            f"{feature.replace('_', ' ')} {some_of(own)} {'is' if one else 'are'} known from one side only:"
+            f"{name if one else plural(name)} {some_of(own)} {'is' if one else 'are'} known from one side only:"
             f" {'it' if one else 'they'} {verb} {bound}; {readings} missing"
         )
     return "; ".join(clauses)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from tracker.result import Result
-from tracker.spread.arguments import Array, IntArray, count
+from tracker.spread.arguments import Array, IntArray, count, decimals_alike
 from tracker.spread.gathered import known_of
 from tracker.spread.one_sided import expected_sizes, one_sided_words, some_of
 from tracker.spread.operators import OperatorSpread
@@ -177,7 +177,9 @@ def sizes(
     remarks = list(known.remarks)
     if open_side.any():
         expected = tuple(known.labels[index] for index in np.flatnonzero(open_side))
-        said = one_sided_words(known.feature, known.kind, expected, low[open_side], high[open_side])
+        ends = low[open_side], high[open_side]
+        digits = decimals_alike(low[known.unread], high[known.unread], step=known.step)
+        said = one_sided_words(known.feature, known.kind, expected, *ends, digits)
         size[open_side], own[open_side] = expected_sizes(low[known.keep], high[known.keep], open_side[known.keep], said)
         remarks.append(f"known from one side only, with the size that the others lead to expect: {some_of(expected)}")
     keep, arrays = known.keep, known.arrays

@@ -96,7 +96,7 @@ def test_slopes_that_seem_to_differ_give_an_interval_that_holds_the_common_one_t
 
 def test_one_slope_for_all_runs_is_said_to_be_taken_for_granted():
     two = wear_line(worn(9), events=[(24, "dressing")])
-    assert "takes for granted that all 2 runs wear alike" in str(two)
+    assert "takes for granted that both runs wear alike" in str(two)
     own = two.runs[1].slope
     assert f"By itself the last run moves by {own.estimate:.3g} a piece" in str(two)
     assert "one piece gives no slope" in str(wear_line([1, 2, 3.1, 4, 9.0], events=[(4, "dressing")]))

@@ -317,7 +317,7 @@ def test_pieces_in_no_figure_are_named(tmp_path):
     answer = check(path, read_readings(path, found), read_events(path, found))
     assert "bore 7: only suspect readings" in " ".join(answer.remarks)
     assert "4 of the 5 pieces of plug have readings that count" in " ".join(answer.remarks)
-    assert "every row is refused" in " ".join(answer.remarks)
+    assert "plug 9: only refused rows" in " ".join(answer.remarks)
 
 
 def test_readings_there_twice_are_counted(tmp_path):
@@ -351,7 +351,7 @@ def test_nor_is_it_nothing(tmp_path):
     steps = [0.0002 * k for k in range(10)]
     bore, plug = [0.5 + step for step in steps], [0.5006 + step for step in steps]
     answer = judged(tmp_path, bore=column("bore", bore), plug=column("plug", plug))
-    assert "with only under 0.1 % chance" in answer.verdict.reason
+    assert "all ten go together with under 0.1 % chance" in answer.verdict.reason
     assert " 0 % " not in answer.verdict.reason
 
 

@@ -185,3 +185,62 @@ def test_form_between_positions_is_no_noise_of_the_gauge_in_a_study(tmp_path):
     found = judge_gauge(job, answer.feature("plug"), read.readings)
     assert found.study.repeatability_sd.estimate == pytest.approx(0.0004, rel=0.3)
     assert "of these places apart" in " ".join(joined(gauge_lines(answer, found)))
+
+
+FIT_JOB = """
+[job]
+name = "Bores and plugs"
+unit = "in"
+[features.bore]
+kind = "internal"
+lower = 0.4993
+upper = 0.5007
+[features.plug]
+kind = "external"
+nominal = 0.5007
+GAUGE
+[fits.plug_in_bore]
+internal = "bore"
+external = "plug"
+gap = [-0.0012, -0.0003]
+[gauges.mic]
+resolution = 0.0001
+"""
+
+
+def of_plug(folder, gauge="", rows=""):
+    (folder / "job.toml").write_text(FIT_JOB.replace("GAUGE", gauge), encoding="utf-8")
+    (folder / "bore.csv").write_text("piece,value\n1,0.50010\n2,0.50020\n", encoding="utf-8")
+    if rows:
+        (folder / "plug.csv").write_text(f"piece,r1,r2\n{rows}", encoding="utf-8")
+    job = load_job(folder)
+    found = read_readings(folder, job)
+    return judge_gauge(job, check(job, found).feature("plug"), found.readings)
+
+
+def test_a_tolerance_that_is_taken_from_the_fit_is_named(tmp_path):
+    whose = "half the 9.0 tenths between the gap limits of plug in bore (plug states no limits of its own)"
+    found = of_plug(tmp_path, 'gauge = "mic"')
+    assert found.resolution.words.startswith(f"One step is 22 % of {whose}, more than a tenth")
+    measured = of_plug(tmp_path, 'gauge = "mic"', "1,0.50070,0.50075\n2,0.50060,0.50060\n")
+    assert f"% of {whose}" in measured.reason
+
+
+def test_a_step_that_nobody_stated_is_not_made_up(tmp_path):
+    found = of_plug(tmp_path)
+    assert found.resolution is None
+    assert found.reasons["resolution"].startswith("the step of the gauge is not known")
+    assert found.reasons["study"].startswith("no reading with a number")
+
+
+def test_one_piece_read_twice_shows_its_repeats(tmp_path):
+    found = of_plug(tmp_path, 'gauge = "mic"', "1,0.50070,0.50075\n")
+    assert "repeats" not in found.reasons
+    assert found.repeatability.estimate == pytest.approx(0.00005 / math.sqrt(2))
+    assert found.repeatability.high == pytest.approx(found.repeatability.estimate / math.sqrt(stats.chi2.ppf(0.025, 1)))
+    assert "more repeats do not" in found.reason
+
+
+def test_what_a_coarse_step_calls_for_can_be_done_at_the_bench(tmp_path):
+    found = of_plug(tmp_path, 'gauge = "mic"', "1,0.5007,0.5008\n2,0.5006,0.5006\n3,0.5007,0.5006\n")
+    assert "a gauge with a step of half that sd or less would show it better" in found.resolution.words

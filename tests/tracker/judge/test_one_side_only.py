@@ -51,13 +51,16 @@ def ran(*arguments):
 @pytest.mark.parametrize(
     ("holes", "says"),
     [
-        (["goes 6.002"] * 6, "hole 1, 2, 3, 4, 5 and 6 are known from one side only: they go 6.002; not-go readings"),
-        (["not 6.004"] * 6, "hole 1, 2, 3, 4, 5 and 6 are known from one side only: they do not go 6.004; go readings"),
+        (["goes 6.002"] * 6, "holes 1, 2, 3, 4, 5 and 6 are known from one side only: they go 6.002; not-go readings"),
+        (
+            ["not 6.004"] * 6,
+            "holes 1, 2, 3, 4, 5 and 6 are known from one side only: they do not go 6.004; go",
+        ),
         (
             ["goes 6.002", *["goes 6.002 / not 6.004"] * 3],
             "hole 1 is known from one side only: it goes 6.002; a not",
         ),
-        ([*BOTH, "goes 6.010"], "hole 9 is known from one side only: it goes 6.01; a not-go reading is missing"),
+        ([*BOTH, "goes 6.010"], "hole 9 is known from one side only: it goes 6.010; a not-go reading is missing"),
     ],
     ids=["go only", "not-go only", "one among few", "one beyond the others"],
 )

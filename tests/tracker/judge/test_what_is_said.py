@@ -62,7 +62,7 @@ def test_where_nothing_within_the_drawing_suits_it_is_asked_first(tmp_path):
 def test_a_plan_that_does_not_reach_the_assurance_says_so(tmp_path):
     fit = judged(tmp_path).fits[0]
     assert fit.plan.chance_all < 0.95
-    assert "Measure what is reworked before pressing: as planned all six hold with only" in fit.verdict.action
+    assert "Measure what is reworked before pressing: pressed unmeasured, all six hold with only" in fit.verdict.action
     facts = {"internal": 6, "external": 6, "pairs_good": 5, "reworked": 1, "work": "Rework pin 6."}
     assert verdict(**facts, chance_planned=0.96).action == "Rework pin 6."
     assert verdict(**facts, chance_planned=0.94).action.startswith("Rework pin 6. Measure what is reworked")

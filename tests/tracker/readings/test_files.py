@@ -50,7 +50,7 @@ def test_a_tidy_file_gives_the_contract(write, job):
     assert (dtypes["value"], dtypes["repeat"], dtypes["row"], dtypes["typed"]) == ("float64", "int64", "int64", "str")
     assert dtypes["time"].startswith("datetime64")
     assert found.suspects.columns.tolist() == [*COLUMNS, "question", "suggestion"]
-    assert found.refused.columns.tolist() == ["file", "row", "column", "found", "accepted"]
+    assert found.refused.columns.tolist() == ["file", "row", "column", "found", "accepted", "feature", "piece"]
     assert str(found) == "3 good readings, 0 suspect, 0 refused; from x.csv"
 
 

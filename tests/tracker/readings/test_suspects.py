@@ -39,6 +39,11 @@ def test_a_good_batch_is_not_asked_about(write, job):
         ("0.62600", "far from the others", ""),
         ("0.9", "far from the nominal", ""),
         ("0.06254", "dropped or swapped digit", None),
+        ("6254", "dropped or swapped digit", "0.6254"),
+        ("62540", "dropped or swapped digit", "0.62540"),
+        ("62.54", "dropped or swapped digit", "0.6254"),
+        ("6.254", "dropped or swapped digit", "0.6254"),
+        ("9", "far from the nominal", ""),
     ],
 )
 def test_each_slip_is_found_and_what_it_may_have_been(write, job, typed, kind, suggestion):
@@ -141,11 +146,17 @@ def test_the_same_value_for_every_repeat_only_marks(write, job):
         ("0.7", 0.6256, 4, ""),
         ("17/32", 0.6256, None, ""),
         ("0.0", 0.6256, 4, ""),
+        ("6256 in", 0.6256, None, "0.6256 in"),
+        ("62.56", 0.6256, None, "0.6256"),
+        ("6.256", 0.6250, None, "0.6256"),
+        ("0.6256", 62.56, None, "62.56"),
+        ("6256", 0.006256, None, "0.006256"),
+        ("5", 0.6256, None, ""),
     ],
 )
 def test_what_one_slip_of_the_hand_explains(typed, centre, decimals, expected):
     size = 0.0 if "/" in typed else float(typed.split()[0])
-    assert likely_digits(typed, size, centre, 0.0003, decimals) == expected
+    assert likely_digits(typed, size, centre, 0.0010, decimals) == expected
 
 
 def drawn(rng, pieces, positions, repeats, sd, form, noise, step, drift):

@@ -59,7 +59,7 @@ def test_an_external_piece_is_mirrored():
     ("bounds", "kind", "says"),
     [
         ([(6.002, INF)], "internal", "hole 1 is known from one side only: it goes 6.002; a not-go reading is missing"),
-        ([(6.002, INF)] * 2, None, "hole 1 and 2 are known from one side only: they go 6.002; not-go readings are"),
+        ([(6.002, INF)] * 2, None, "holes 1 and 2 are known from one side only: they go 6.002; not-go readings are"),
         ([(-INF, 6.004)], "internal", "it does not go 6.004; a go reading is missing"),
         ([(-INF, 6.004)], "external", "it goes 6.004; a not-go reading is missing"),
         ([(6.002, INF)], "external", "it does not go 6.002; a go reading is missing"),
