@@ -38,8 +38,9 @@ def command(
     shift = found.shift if own_target else suited.get(found.name) or found.shift
     if shift is None:
         fits = [fit for fit in answer.fits if fit.cut_next == found.name]
-        why = next((fit.reasons["shift"] for fit in fits if "shift" in fit.reasons), None)
-        click.echo(f"cannot say: {why or why_not(found, 'shift')}", err=True)
+        of_fit = next((fit.reasons["shift"] for fit in fits if "shift" in fit.reasons), None)
+        of_its_own = own_target or of_fit is None or "events" in found.reasons
+        click.echo(f"cannot say: {why_not(found, 'shift') if of_its_own else of_fit}", err=True)
         for fit in fits:
             if fit.unmade_words:
                 click.echo(f"{plain_name(fit.name)}: {fit.unmade_words}", err=True)
