@@ -13,8 +13,9 @@ from tracker.fit.class_cuts import Counter, Edges, cuts_between, outer_steps
 CUTS = 64
 """Places for a cut, both ends among them, up to which all are looked at; above, so many spread evenly."""
 
-TIE = 1e-10
-"""Good assemblies that a tray with pieces on both sides is worth by itself: of equal cuts those with most of them."""
+TIE = 1e-9
+"""Good assemblies that a tray with pieces on both sides is worth by itself, a full one a little less: of cuts that are
+equally good, those with most trays, and of these those with trays as alike as can be."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,10 +120,13 @@ def best_cuts(counter: Counter, places: tuple[Places, Places], count: int) -> Ed
 
 def _trays_to(p: int, q: int, rows: Floats, columns: Floats, good: Floats) -> Floats:
     """Return what every tray [p0, p) x [q0, q) is worth, shape (p, q)."""
-    value: Floats = good[p, q] + TIE + good[:p, :q]
+    inside, outside = rows[p] - rows[:p, None], columns[q] - columns[:q]
+    value: Floats = good[p, q] + good[:p, :q]
     value -= good[p, :q]
     value -= good[:p, q, None]
-    value /= np.maximum((rows[p] - rows[:p])[:, None], columns[q] - columns[:q])
+    value /= np.maximum(inside, outside)
+    value += TIE - TIE / 4 * (inside / rows[-1]) ** 2
+    value -= TIE / 4 * (outside / columns[-1]) ** 2
     return value
 
 

@@ -34,7 +34,7 @@ METHODS = ("width", "count", "best")
 PLAIN = ("width", "count")
 
 SIDES = ("internal", "external")
-EQUAL = 1e-7
+EQUAL = 1e-10
 """Good assemblies that are no difference between two sets of cuts."""
 
 MOST_CLASSES = 50
