@@ -21,6 +21,8 @@ def fit_answer(fit: FitCheck) -> str:
     """Return whether the batches of a fit go together, in one sentence."""
     bore, shank = plain_name(fit.internal), plain_name(fit.external)
     word = fit.verdict.word
+    if fit.do_not_press:
+        return "Do not press: a part yields."
     if word in ("press as they come", "pair") and fit.verdict.internal == fit.verdict.external == 1:
         return f"Yes, the {shank} goes into the {bore}."
     if word == "press as they come":

@@ -173,6 +173,8 @@ def test_a_part_that_yields_in_a_tray_is_said_on_sheet_page_and_check(nest):
     text = words(make_sheet(answer, "bench", by="", when=WHEN).document())
     assert "A part yields: do not press before this is settled." in text
     assert says in text
+    assert "force, lbf" not in text
+    assert "lbf" not in text.replace("lbf·in", "")
     assert says in " ".join(" ".join(check_lines(answer.check)).split())
     page = str(fit_page.page(answer, Address(page="fit")).body)
     assert says in page

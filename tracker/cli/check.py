@@ -6,7 +6,7 @@ import datetime
 
 import click
 
-from tracker.cli.source import CANNOT_SAY, NO, YES, job_argument, open_source, print_json
+from tracker.cli.source import CANNOT_SAY, job_argument, open_source, print_json
 
 
 @click.command(
@@ -23,7 +23,8 @@ def command(ctx: click.Context, job: str, record: str | None, as_json: bool, kee
 
     JOB is a folder with a job.toml and readings files beside it, or a job in the record.
 
-    Exit status: 0 press as they come, 1 an action is needed first, 2 cannot say, or bad input.
+    Exit status: 0 press as they come, 1 an action is needed first, 2 cannot say (do not press: a part would pass its
+    strength within the gap limits), or bad input.
     """
     from tracker.judge import check, check_lines
 
@@ -38,6 +39,4 @@ def command(ctx: click.Context, job: str, record: str | None, as_json: bool, kee
             click.echo(line)
     if strict and (answer.readings.suspect or answer.readings.refused):
         ctx.exit(CANNOT_SAY)
-    ctx.exit(
-        {"press as they come": YES, "measure better": CANNOT_SAY, "cannot say": CANNOT_SAY}.get(answer.verdict.word, NO)
-    )
+    ctx.exit(answer.verdict.exit_status)
