@@ -164,7 +164,7 @@ def _ways(fit: FitCheck, assembly: AssemblyCheck | None) -> html.Section | None:
         ways.append(
             (
                 "sort",
-                f"{number_word(len(fit.classes.labels)).capitalize()} trays",
+                count(len(fit.classes.labels), "tray").capitalize(),
                 fit.classes.expected_good,
                 "taken at random within a tray",
             )

@@ -30,7 +30,7 @@ def fit_answer(fit: FitCheck) -> str:
     if word == "pair":
         return f"Yes, if each {shank} goes into its own {bore}."
     if word == "sort":
-        return f"Yes, sorted into {number_word(len(fit.classes.labels)) if fit.classes else 'a few'} trays."
+        return f"Yes, sorted into {count(len(fit.classes.labels), 'tray') if fit.classes else 'a few trays'}."
     if word in ("rework", "remake"):
         return f"Not yet. {first_sentence(fit.verdict.action)}"
     if word == "measure better" and fit.pairing is None:
