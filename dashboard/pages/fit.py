@@ -164,7 +164,7 @@ def _ways(fit: FitCheck, assembly: AssemblyCheck | None) -> html.Section | None:
         ways.append(
             (
                 "sort",
-                f"{number_word(len(fit.classes.labels)).capitalize()} trays",
+                count(len(fit.classes.labels), "tray").capitalize(),
                 fit.classes.expected_good,
                 "taken at random within a tray",
             )
@@ -195,7 +195,8 @@ def _ways_title(fit: FitCheck, wanted: int, paired: float) -> str:
         return "Only pairing is sure enough"
     if word == "sort":
         return "Trays are sure enough"
-
+    if fit.do_not_press:
+        return "By the gap limits alone: what they ask for, a part does not stand"
     return f"As they are, no way makes all {number_word(wanted)} hold"
 
 

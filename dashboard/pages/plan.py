@@ -45,6 +45,16 @@ def page(answer: Answer, address: Address) -> Page:
     options = [(plain_name(item.name), address.to(fit=item.name)) for item in answer.check.fits]
     choosers = [chooser("fit", options, plain_name(own.name))]
     fit = fit_if(answer, own, address.ideas)
+    if fit.do_not_press:
+        return Page(
+            question=QUESTION,
+            answer=fit_answer(fit),
+            reasons=[fit.verdict.reason],
+            word=fit.verdict.word,
+            choosers=choosers,
+            job=answer.check.job,
+            body=[empty("No plan before this is settled", fit.verdict.action)],
+        )
     if fit.plan is None:
         why = fit.reasons.get("plan") or fit.verdict.reason
         return Page(

@@ -21,6 +21,8 @@ def fit_answer(fit: FitCheck) -> str:
     """Return whether the batches of a fit go together, in one sentence."""
     bore, shank = plain_name(fit.internal), plain_name(fit.external)
     word = fit.verdict.word
+    if fit.do_not_press:
+        return "Do not press: a part yields."
     if word in ("press as they come", "pair") and fit.verdict.internal == fit.verdict.external == 1:
         return f"Yes, the {shank} goes into the {bore}."
     if word == "press as they come":
@@ -28,7 +30,7 @@ def fit_answer(fit: FitCheck) -> str:
     if word == "pair":
         return f"Yes, if each {shank} goes into its own {bore}."
     if word == "sort":
-        return f"Yes, sorted into {number_word(len(fit.classes.labels)) if fit.classes else 'a few'} trays."
+        return f"Yes, sorted into {count(len(fit.classes.labels), 'tray') if fit.classes else 'a few trays'}."
     if word in ("rework", "remake"):
         return f"Not yet. {_first_work(fit)}"
     if word == "measure better" and fit.pairing is None:

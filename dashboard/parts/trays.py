@@ -9,7 +9,7 @@ from dash import html
 from dashboard.figures.numbers import Numbers
 from dashboard.parts.panels import panel
 from dashboard.parts.tables import Column, table
-from tracker.decide.words import number_word, plural
+from tracker.decide.words import count, plural
 from tracker.fit import Classes
 from tracker.judge import FitCheck, plain_name
 from tracker.judge.text import chance_words
@@ -44,7 +44,7 @@ def trays_panel(fit: FitCheck, found: Classes, numbers: Numbers) -> html.Section
         Column("of pairs good", number=True),
     ]
     return panel(
-        f"Sort both sides into {number_word(len(rows))} trays and press within a tray",
+        f"Sort both sides into {count(len(rows), 'tray')} and press within a tray",
         table(heads, rows, label="trays"),
         how="A piece on an edge belongs to the tray above it. The gap is what the edges alone promise.",
     )

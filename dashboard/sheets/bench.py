@@ -18,6 +18,7 @@ from dashboard.sheets.bench_lists import (
     is_planned,
     is_sorted,
     planned_table,
+    press_told,
     set_aside,
     tray_table,
 )
@@ -37,13 +38,17 @@ def bench_sheet(answer: Answer, fit: FitCheck, *, by: str, when: datetime.dateti
     force = fit.gap_lower is None or fit.gap_lower < 0
     title = fit_answer(fit)
     parts = []
-    if form_of(fit.verdict.word) == "go" or fit.verdict.word == "sort":
+    if fit.do_not_press:
+        yields = fit.press.yielding if fit.press else ()
+        settle = "A part yields: do not press before this is settled."
+        parts.append(stop(settle, fit.verdict.reason, fit.verdict.action, *yields))
+    elif form_of(fit.verdict.word) == "go" or fit.verdict.word == "sort":
         parts.append(tag("p", typeset(_way(fit)), look="p-do"))
     else:
         parts.append(
             stop("Do not press yet." if force else "Do not assemble yet.", fit.verdict.reason, _meanwhile(fit))
         )
-    if force:
+    if force and not fit.do_not_press:
         parts += _force(answer, fit)
     if is_planned(fit):
         parts += [first_work(fit), planned_table(answer, fit, numbers)]
@@ -95,12 +100,10 @@ def _meanwhile(fit: FitCheck) -> str:
 
 
 def _force(answer: Answer, fit: FitCheck) -> list[Markup]:
-    """Return the force over every pair that may meet, and first of all that a part yields where one does."""
+    """Return the force over every pair that may meet, or why there is none."""
     press = fit.press
     if press is None:
         return [section("Force: cannot say", tag("p", typeset(_no_force(answer, fit))))]
-    if press.yielding:
-        return [stop("A part yields: do not press before this is settled.", press.verdict, *press.yielding)]
     span = press.ranges["push_force"]
     unit = press.units["force"]
     most = span.text(unit).rpartition(" to ")[2]
@@ -119,7 +122,7 @@ def _no_force(answer: Answer, fit: FitCheck) -> str:
 
 
 def _pairs(answer: Answer, fit: FitCheck, numbers: Numbers) -> Markup:
-    press = fit.press
+    press = press_told(fit)
     bore, shank = plain_name(fit.internal), plain_name(fit.external)
     reach = reach_of(fit)
     item, besides = others(answer, fit) or (None, [])

@@ -10,6 +10,7 @@ from dashboard.parts.answers import Answer
 from dashboard.sheets.paper import grid, section, tag
 from tracker.decide.words import count, first_up, listed, number_word
 from tracker.errors import TrackerError
+from tracker.fit.press_results import PressFit
 from tracker.judge import FitCheck, PlannedPair, plain_name
 from tracker.judge.joints import press_of
 from tracker.judge.words import left_words
@@ -27,6 +28,11 @@ def is_sorted(fit: FitCheck) -> bool:
     return fit.verdict.word == "sort" and fit.classes is not None
 
 
+def press_told(fit: FitCheck) -> PressFit | None:
+    """Return the press whose forces stand beside the pairs; none where a part yields, as elastic ones mislead then."""
+    return None if fit.do_not_press else fit.press
+
+
 def force_of(answer: Answer, fit: FitCheck, gaps: list[float]) -> str:
     """Return the force for these gaps, without its unit."""
     try:
@@ -38,7 +44,7 @@ def force_of(answer: Answer, fit: FitCheck, gaps: list[float]) -> str:
 
 def tray_table(answer: Answer, fit: FitCheck, numbers: Numbers) -> Markup:
     """Return what lies in each tray, with boxes for what is sorted and pressed."""
-    found, press = fit.classes, fit.press
+    found, press = fit.classes, press_told(fit)
     assert found is not None
     sides = []
     for name, places in ((fit.internal, found.class_internal), (fit.external, found.class_external)):
@@ -102,7 +108,7 @@ def first_work(fit: FitCheck) -> Markup:
 def planned_table(answer: Answer, fit: FitCheck, numbers: Numbers) -> Markup:
     """Return the pairs of the plan, reworked and new pieces named, with room for what they measure afterwards."""
     bore, shank = plain_name(fit.internal), plain_name(fit.external)
-    press = fit.press
+    press = press_told(fit)
     heads = [
         (bore, "p-strong"),
         (f"size, {numbers.unit}", "p-num"),

@@ -28,6 +28,9 @@ def tray_labels(answer: Answer, fit: FitCheck, *, by: str, when: datetime.dateti
     if inner is None or outer is None:
         title = fit_answer(fit)
         parts.append(stop("No labels yet.", fit.verdict.reason, fit.verdict.action))
+    elif fit.do_not_press:
+        title = fit_answer(fit)
+        parts.append(stop("Do not press.", fit.verdict.reason, fit.verdict.action))
     elif word == "sort" and fit.classes is not None:
         title = "Press within a letter, never across."
         for side, found in ((fit.internal, inner), (fit.external, outer)):

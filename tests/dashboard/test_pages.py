@@ -3,18 +3,22 @@
 import datetime
 import json
 import math
+import re
 from html import unescape
 
 import pytest
+from click.testing import CliRunner
 from dash import html
 
 from dashboard.parts.address import Address, read_address
 from dashboard.parts.answers import Answers
 from dashboard.parts.badge import GO, STOP, WORK, form_of
 from dashboard.server import PAGES, create_app, page_at, rendered
-from dashboard.sheets.shelf import make_sheet
+from dashboard.sheets.shelf import SHEETS, make_sheet
+from tracker.cli.entrance import tenthwise
 from tracker.record import open_record
 
+WHEN = datetime.datetime(2026, 11, 25, 14, 5)
 JOBS = ["rest_buttons", "guide_pins", "coupling_pins"]
 
 
@@ -107,6 +111,46 @@ def test_one_side_alone_says_what_is_missing(odd):
     found, _, _ = page_at(answers, Address(page="fit", job=number))
     assert found.word == "cannot say"
     assert "no shank is measured" in found.answer
+
+
+def test_gap_limits_that_overstress_a_part_are_no_press_on_any_page_or_sheet(tmp_path):
+    """Every pair is within its limits, in any order, and the plate does not stand that: all say what check says."""
+    press = "press = { length = 0.375, outer = 1.0, outer_yield = 20000 }"
+    with open_record(tmp_path / "odd.sqlite") as record:
+        number = record.add_job(f"{PLAIN}{press}\n", client_id="odd").id
+        for index in range(6):
+            for feature, size in (("bore", 0.6252), ("shank", 0.6258)):
+                text = f"{size + 0.00001 * (index * 5 % 6):.5f}"
+                record.add_reading(number, feature, str(index + 1), text, client_id=f"{feature} {index}")
+        answers = Answers(record)
+        answer = answers.of(number)
+        fit = answer.check.fits[0]
+        assert fit.pairing.good == 6
+        assert fit.do_not_press
+        done = CliRunner().invoke(tenthwise, ["check", str(number), "--record", str(tmp_path / "odd.sqlite")])
+        assert done.exit_code == 2
+        assert "Do not press: " in done.output
+        assert "PRESS AS THEY COME" not in done.output
+        for page in ("fit", "plan"):
+            found, _, _ = page_at(answers, Address(page=page, job=number))
+            assert found.answer == "Do not press: a part yields."
+            assert found.word == "cannot say"
+            assert fit.verdict.reason in found.reasons
+        for page in ("", *(name for name in PAGES if name != "log")):
+            text = words_of(rendered(answers, f"/{page}", f"?job={number}")[0])
+            assert "press as they come" not in text
+            assert "Any order is sure enough" not in text
+            if page in ("", "fit", "plan"):
+                assert "Do not press: with 36 of 36 pairs the outer part passes its strength" in text
+        for sheet in SHEETS:
+            if sheet == "closures":
+                continue
+            text = re.sub(r"<[^>]+>", " ", make_sheet(answer, sheet, by="", when=WHEN).document())
+            text = " ".join(unescape(text).replace("\N{MINUS SIGN}", "-").split())
+            assert "Any shank into any bore" not in text
+            assert "lbf" not in text.replace("lbf·in", "")
+            if sheet != "set-up":
+                assert fit.verdict.action in text
 
 
 @pytest.mark.parametrize("unit", ["", "mm"])

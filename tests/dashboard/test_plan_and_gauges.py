@@ -17,6 +17,7 @@ from dashboard.parts.chosen_way import NEARLY, chosen_way
 from dashboard.parts.gauging import drawn_rows, gauges_of, overdue
 from dashboard.parts.what_if import changed_job, fit_if, ideas_of, read_figure
 from dashboard.server import rendered
+from tracker.plurals import noun
 
 SAMPLES = ["coupling_pins", "depth_stops", "guide_pins", "lid_dowels", "rest_buttons"]
 
@@ -114,7 +115,7 @@ def test_a_batch_to_sort_names_one_way(nest):
 
 @pytest.mark.parametrize("folder", SAMPLES)
 def test_fit_and_plan_sort_into_as_many_trays(sample, folder):
-    """The one rule: three trays a side, or two where the gauge and the sizes cannot tell three apart."""
+    """The one rule: three trays a side, two where three cannot be told apart, fewer where more give less."""
     from tracker.decide.alternatives import TRAYS
     from tracker.judge import joined
 
@@ -122,7 +123,8 @@ def test_fit_and_plan_sort_into_as_many_trays(sample, folder):
     for fit in sample(folder).check.fits:
         way = next((item for item in fit.plan.alternatives if item.name == "sort into classes"), None)
         if way is not None and fit.classes is not None:
-            assert way.words.startswith(f"{len(fit.classes.labels)} trays a side")
+            trays = len(fit.classes.labels)
+            assert way.words.startswith(f"{trays} {noun(trays, 'tray')} a side")
 
 
 @pytest.mark.parametrize("width", [340, 820, 1300])

@@ -24,7 +24,7 @@ def command(ctx: click.Context, job: str, record: str | None, as_json: bool, kee
     JOB is a folder with a job.toml and readings files beside it, or a job in the record.
 
     Exit status: 0 press as they come, 1 something is to be done first (pieces without a size are to be set aside
-    too), 2 cannot say, or bad input.
+    too), 2 cannot say (do not press: a part would pass its strength within the gap limits), or bad input.
     """
     from tracker.judge import check, check_lines
 

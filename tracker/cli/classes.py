@@ -28,7 +28,8 @@ def command(
 ) -> None:
     """Sort both sides into trays that go together tray by tray (selective assembly).
 
-    Exit status: 0 so many are expected good that all are as sure as the job asks, 1 not so, 2 cannot say, or bad input.
+    Exit status: 0 so many are expected good that all are as sure as the job asks, 1 not so, or a part would pass its
+    strength when pressed, 2 cannot say, or bad input.
     """
     from tracker.judge import Scale, check, tray_lines, trays_of
 
@@ -47,4 +48,6 @@ def command(
     wanted = min(trays.n_internal, trays.n_external)
     if not wanted:
         ctx.exit(CANNOT_SAY)
+    if found.do_not_press:
+        ctx.exit(NO)
     ctx.exit(YES if wanted - trays.expected_good <= 1 - answer.assurance else NO)

@@ -29,8 +29,9 @@ def command(ctx: click.Context, job: str, record: str | None, as_json: bool, fit
 
     Fits and closures on the same pieces are met at once.
 
-    Exit status: 0 every piece of the shorter side is paired and the pairs hold as sure as the job asks, 1 not so, or
-    pieces without a size are to be set aside, 2 cannot say, or bad input.
+    Exit status: 0 every piece of the shorter side is paired and the pairs hold as sure as the job asks, 1 not so,
+    pieces without a size are to be set aside, or a part would pass its strength when pressed, 2 cannot say, or bad
+    input.
     """
     from tracker.judge import check
 
@@ -69,6 +70,8 @@ def _fit(answer: Check, found: FitCheck, *, as_json: bool) -> int:
     pairing = found.pairing
     if pairing is None:
         return CANNOT_SAY
+    if found.do_not_press:
+        return NO
     wanted = min(pairing.n_internal, pairing.n_external)
     return _status(pairing.good, wanted, pairing.chance_all, found.verdict)
 
@@ -82,6 +85,8 @@ def _assembly(answer: Check, found: AssemblyCheck, *, as_json: bool) -> int:
     else:
         for line in assembly_pair_lines(answer, found):
             click.echo(line)
+    if found.do_not_press:
+        return NO
     return _status(len(found.pairs), found.wanted, found.chance_pairs, found.verdict)
 
 

@@ -14,6 +14,7 @@ from tracker.decide.words import count, share
 from tracker.errors import NotEnoughData, TrackerError
 from tracker.fit import Pairing, best_target, chance_any, classes, pair
 from tracker.fit.together import any_order_holds
+from tracker.plurals import noun
 from tracker.result import Result
 
 TRAYS = (3, 2)
@@ -178,7 +179,8 @@ def _sorted_into(case: Case, demand: Demand, number: int) -> Alternative:
             good += pairs * chance
             each += [chance] * pairs
     every = float(np.prod(each))
-    words = f"{number} trays a side, taken at random within a tray"
+    used = len(found.labels)  # fewer than asked where more give less
+    words = f"{used} {noun(used, 'tray')} a side, taken at random within a tray"
     return _sum(case, "sort into classes", pressed, good, every, words)
 
 

@@ -1,8 +1,9 @@
-"""Where to cut two batches into classes: equal width, equal count, and the best cuts for what was measured."""
+"""Where to cut two batches into classes of equal width or equal count, and what classes give."""
 
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import math
 
 import numpy as np
@@ -10,9 +11,8 @@ import numpy as np
 from tracker.errors import TrackerError
 from tracker.fit.checks import Floats, Ints
 
-CUTS = 40
 MOST_PLACES = 600
-"""Places for a cut up to which equal counts are looked for among all of them."""
+"""Places that one edge of equal counts is looked for among; only where many sizes are alike could it be more."""
 
 Edges = tuple[Floats, Floats]
 
@@ -41,7 +41,7 @@ def equal_width(lower: float, upper: float, count: int, step: float | None = Non
     """
     if step is None:
         return np.linspace(lower, upper, count + 1)
-    begin, end = _outer_steps(lower, upper, step, near)
+    begin, end = outer_steps(lower, upper, step, near)
     span = end - begin
     return np.array([begin + (2 * part * span + count - 1) // (2 * count) for part in range(count + 1)]) * step
 
@@ -68,8 +68,9 @@ def equal_count(
     Notes
     -----
     Among all edges that can be read, those whose largest difference from an equal share is least; of these the least
-    sum of squared differences, then the fewest edges on a piece, then the lowest edges. Exact up to `MOST_PLACES`
-    places for a cut; above that among those nearest to the equal shares and as many spread evenly.
+    sum of squared differences, then the fewest edges on a piece, then the lowest edges. Exact where
+    no edge has more than `MOST_PLACES` places to choose from; else among those nearest to the equal shares and as many
+    spread evenly.
 
     References
     ----------
@@ -83,25 +84,46 @@ def equal_count(
     outer = np.array([lower, upper])
     held = sizes[(sizes >= lower - near) & (sizes <= upper + near)]
     if step is not None:
-        outer = np.array(_outer_steps(lower, upper, step, near)) * step
+        outer = np.array(outer_steps(lower, upper, step, near)) * step
         held = sizes[(sizes >= outer[0] - near) & (sizes < outer[1] - near)]
-    places, below, on_piece = _between(held, step, near)
+    between = cuts_between(held, step, near)
+    places, below, on_piece = between.place, between.below, between.on_piece
     if len(places) < count - 1:
         most = len(places) + 1
         raise TrackerError(f"{count} classes cannot be told apart with these sizes; at most {most}")
-    if len(places) > MOST_PLACES and count > 1:
+    if count == 1:
+        return outer
+    windows = _windows(below, len(held), count)
+    if max(map(len, windows)) > MOST_PLACES:
         kept = _nearest_to_shares(below, len(held), count)
         places, below, on_piece = places[kept], below[kept], on_piece[kept]
-    chosen = places[_most_even(below, on_piece, len(held), count)]
+        windows = _windows(below, len(held), count)
+    chosen = places[_most_even(below, on_piece, len(held), windows)]
     return np.concatenate((outer[:1], chosen, outer[1:]))
 
 
-def _outer_steps(lower: float, upper: float, step: float, near: float) -> tuple[int, int]:
+def outer_steps(lower: float, upper: float, step: float, near: float) -> tuple[int, int]:
+    """Return the range widened outwards to whole steps, in steps; a piece on its upper end is within."""
     return math.floor((lower + near) / step), math.floor((upper + near) / step) + 1
 
 
-def _between(sizes: Floats, step: float | None, near: float) -> tuple[Floats, Ints, Ints]:
-    """Return one place for a cut between each two neighbouring sizes, the pieces below, and 1 where it is on a piece.
+@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
+class Between:
+    """One place for a cut between each two neighbouring sizes.
+
+    ``below`` are the pieces under it, ``on_piece`` is 1 where it is on a piece; from ``lowest`` to ``highest`` a cut
+    parts the same pieces.
+    """
+
+    place: Floats
+    below: Ints
+    on_piece: Ints
+    lowest: Floats
+    highest: Floats
+
+
+def cuts_between(sizes: Floats, step: float | None, near: float) -> Between:
+    """Return where to cut between each two neighbouring sizes, given in ascending order.
 
     On whole steps the place is the one nearest to half-way that is on no piece; where no step lies between the two, the
     upper one's own if it is a step, else none.
@@ -109,13 +131,20 @@ def _between(sizes: Floats, step: float | None, near: float) -> tuple[Floats, In
     below = np.flatnonzero(np.diff(sizes) > near) + 1
     low, high = sizes[below - 1], sizes[below]
     if step is None:
-        return (low + high) / 2.0, below, np.zeros_like(below)
+        none = np.zeros_like(below)
+        return Between(place=(low + high) / 2.0, below=below, on_piece=none, lowest=low, highest=high)
     first, last = np.floor((low + near) / step) + 1, np.floor((high + near) / step)
     free = np.ceil((high - near) / step) - 1
     wanted = np.ceil((low + high) / 2.0 / step - 0.5)
     places = np.clip(wanted, first, np.maximum(first, free))
     kept = first <= last
-    return places[kept] * step, below[kept], (places > free)[kept].astype(np.int64)
+    return Between(
+        place=places[kept] * step,
+        below=below[kept],
+        on_piece=(places > free)[kept].astype(np.int64),
+        lowest=first[kept] * step,
+        highest=last[kept] * step,
+    )
 
 
 def _nearest_to_shares(below: Ints, total: int, count: int) -> Ints:
@@ -126,26 +155,39 @@ def _nearest_to_shares(below: Ints, total: int, count: int) -> Ints:
     return np.unique(np.concatenate([*nearest, spread]))
 
 
-def _most_even(below: Ints, on_piece: Ints, total: int, count: int) -> Ints:
+def _windows(below: Ints, total: int, count: int) -> list[Ints]:
+    """Return for each edge the marks (0, the places, all pieces) among which it stands in every most even cut.
+
+    Cuts near the equal shares bound the largest difference of a class; so many times that, an edge may be off.
+    """
+    marks, numbers = np.concatenate(([0], below, [total])), np.arange(count + 1)
+    nearest = np.abs(count * marks[None, :] - numbers[:, None] * total).argmin(axis=1)
+    apart = np.minimum(np.maximum.accumulate(nearest - numbers) + numbers, len(marks) - 1 - numbers[::-1])
+    bound = np.abs(count * np.diff(marks[apart]) - total).max()
+    far = np.minimum(numbers, numbers[::-1]) * bound
+    return [np.flatnonzero(np.abs(count * marks - number * total) <= off) for number, off in zip(numbers.tolist(), far)]
+
+
+def _most_even(below: Ints, on_piece: Ints, total: int, windows: list[Ints]) -> Ints:
     """Return which places make the counts as equal as they can be: first the largest difference, then the squares."""
-    marks = np.concatenate(([0], below, [total]))
-    off = np.abs(count * (marks[None, :] - marks[:, None]) - total).astype(np.float64)
-    off[np.tril_indices(len(marks))] = math.inf
-    start = np.full(len(marks), math.inf)
-    start[0] = 0.0
-    worst = start
-    for _ in range(count):
-        worst = np.maximum(worst[:, None], off).min(axis=0)
-    cost = np.where(off <= worst[-1], off**2 * (count + 1), math.inf) + np.concatenate(([0], on_piece, [0]))
-    value, steps = start, []
-    for _ in range(count):
-        sums = value[:, None] + cost
+    count = len(windows) - 1
+    marks, on_piece = np.concatenate(([0], below, [total])), np.concatenate(([0], on_piece, [0]))
+    off = []
+    for first, last in itertools.pairwise(windows):
+        each = np.abs(count * (marks[last][None, :] - marks[first][:, None]) - total).astype(np.float64)
+        off.append(np.where(first[:, None] < last[None, :], each, math.inf))
+    worst = np.zeros(1)
+    for each in off:
+        worst = np.maximum(worst[:, None], each).min(axis=0)
+    value, steps = np.zeros(1), []
+    for each, last in zip(off, windows[1:]):
+        sums = value[:, None] + np.where(each <= worst[-1], each**2 * (count + 1), math.inf) + on_piece[last]
         steps.append(sums.argmin(axis=0))
         value = sums.min(axis=0)
-    path = [len(marks) - 1]
+    path = [0]
     for step in reversed(steps):
         path.append(int(step[path[-1]]))
-    return np.array(path[-2:0:-1], dtype=np.int64) - 1
+    return np.array([window[at] for window, at in zip(windows[-2:0:-1], path[1:])][::-1], dtype=np.int64) - 1
 
 
 def told_apart(edges: Floats, step: float | None, near: float) -> Floats:
@@ -232,75 +274,3 @@ def expected_by_class(counter: Counter, edges: Edges) -> tuple[Ints, Ints, Float
     in_class = np.diagonal(pairs)
     share = in_class / np.maximum(inside * outside, 1)
     return inside.astype(np.int64), outside.astype(np.int64), share, share * np.minimum(inside, outside)
-
-
-def cut_places(sizes: Floats, step: float | None, near: float, wanted: Floats) -> tuple[Floats, bool]:
-    """Return the places a cut may stand, and whether these are all there are.
-
-    Parameters
-    ----------
-    sizes : array
-        In ascending order.
-    step : float or None
-        What the gauge reads in; None puts cuts half-way between neighbours.
-    near : float
-        Sizes closer than this are the same.
-    wanted : array
-        Places that must be among them (the edges of the other methods).
-    """
-    if step is None:
-        apart = np.flatnonzero(np.diff(sizes) > near)
-        inner = (sizes[apart] + sizes[apart + 1]) / 2.0
-        places = np.concatenate(([sizes[0]], inner, [sizes[-1] + 2.0 * near]))
-    else:
-        begin, end = math.floor((sizes[0] + near) / step), math.floor((sizes[-1] + near) / step) + 1
-        held = np.unique(np.floor((sizes + near) / step))
-        steps = np.unique(np.concatenate(([begin], held, held + 1, [end])))
-        places = steps * step
-    complete = len(places) <= CUTS
-    if not complete:
-        chosen = np.unique(np.round(np.linspace(0, len(places) - 1, CUTS)).astype(np.int64))
-        places = places[chosen]
-    places = np.unique(np.concatenate((places, wanted)))
-    kept = np.concatenate(([True], np.diff(places) > near))
-    return places[kept], complete
-
-
-def best_cuts(counter: Counter, places: Edges, count: int) -> Edges | None:
-    """Return the edges of `count` classes with the most expected good assemblies; None if there are too few places.
-
-    Notes
-    -----
-    Dynamic programming over classes: the best value of the first c classes that end at cut p of one side
-    and cut q of the other. Pieces below the first edge or above the last are in no class.
-    """
-    if min(len(places[0]), len(places[1])) < count + 1:
-        return None
-    rows, columns, good = counter.below(places)
-    value = _values_of_blocks(rows, columns, good)
-    p, q = good.shape
-    best = np.zeros((p, q))
-    steps = []
-    for _ in range(count):
-        total = (best[:, :, None, None] + value).reshape(p * q, p, q)
-        steps.append(np.argmax(total, axis=0))
-        best = np.take_along_axis(total, steps[-1][None], axis=0)[0]
-    end = int(np.argmax(best))
-    path = [(end // q, end % q)]
-    for step in reversed(steps):
-        start = int(step[path[-1]])
-        path.append((start // q, start % q))
-    path.reverse()
-    return places[0][[a for a, _ in path]], places[1][[b for _, b in path]]
-
-
-def _values_of_blocks(rows: Floats, columns: Floats, good: Floats) -> Floats:
-    """Return the expected good assemblies of every class [p0, p) x [q0, q); minus infinity where it is none."""
-    pairs = good[None, None, :, :] - good[:, None, None, :] - good.T[None, :, :, None] + good[:, :, None, None]
-    inside = rows[None, None, :, None] - rows[:, None, None, None]
-    outside = columns[None, None, None, :] - columns[None, :, None, None]
-    value = pairs / np.maximum(np.maximum(inside, outside), 1.0)
-    p, q = good.shape
-    forward = (np.arange(p)[None, :] > np.arange(p)[:, None])[:, None, :, None]
-    forward = forward & (np.arange(q)[None, :] > np.arange(q)[:, None])[None, :, None, :]
-    return np.where(forward, value, -np.inf)

@@ -11,13 +11,12 @@ from scipy import special
 
 from tracker.errors import TrackerError
 from tracker.fit.batch_spread import given_readings, normal_share
+from tracker.fit.best_cuts import CUTS, Places, best_cuts, cut_places
 from tracker.fit.checks import Floats, Ints, limits_of, not_negative, round_off, sizes_of, uncertainties
 from tracker.fit.class_cuts import (
     Counter,
     Edges,
     LikelyPairs,
-    best_cuts,
-    cut_places,
     equal_count,
     equal_width,
     expected_by_class,
@@ -32,6 +31,14 @@ MOST_PAIRS = 4_000_000
 """Pairs up to which the gauge's uncertainty is counted in, pair by pair."""
 
 METHODS = ("width", "count", "best")
+PLAIN = ("width", "count")
+
+SIDES = ("internal", "external")
+EQUAL = 1e-10
+"""Good assemblies that are no difference between two sets of cuts."""
+
+MOST_CLASSES = 50
+"""More trays than that nobody keeps apart."""
 
 
 @dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +48,7 @@ class Classes(Result):
     Attributes
     ----------
     edges_internal, edges_external : array, shape (count + 1,)
-        Class limits. A piece on an edge belongs to the class above it.
+        Class limits. A piece on an edge belongs to the class above it. "best" may need fewer classes than asked.
     expected_good : float
         Expected good assemblies: in each tray as many as its scarcer side has pieces, taken at random.
     surplus : array of int, shape (count,)
@@ -59,7 +66,7 @@ class Classes(Result):
     labels : tuple of str
         One a class, the same for both sides.
     compared : dict
-        `expected_good` of each method on these pieces.
+        `expected_good` of each method that was tried on these pieces: "best" only where it was asked.
     n_internal, n_external : int
         Pieces measured a side.
     method : str
@@ -101,11 +108,21 @@ class Classes(Result):
             )
         )
         left = int(np.abs(self.surplus).sum())
+        outside = [
+            f"{there - int(many.sum())} {side}"
+            for side, there, many in (
+                ("internal", self.n_internal, self.count_internal),
+                ("external", self.n_external, self.count_external),
+            )
+            if there > many.sum()
+        ]
+        stray = f", {' and '.join(outside)} in no tray" if outside else ""
         return (
             f"Sorted into {len(self.labels)} {noun(len(self.labels), 'class', 'classes')}, "
             f"{self.expected_good:.1f} of {possible} {noun(possible, 'assembly is', 'assemblies are')} expected "
-            f"good, {left} {noun(left, 'piece')} left over in the trays. {trays}. From {self.n_internal} internal and "
-            f"{self.n_external} external {noun(self.n_external, 'piece')}; {self.method}."
+            f"good, {left} {noun(left, 'piece')} left over in the trays{stray}. {trays}. "
+            f"From {self.n_internal} internal and {self.n_external} external {noun(self.n_external, 'piece')}; "
+            f"{self.method}."
         )
 
 
@@ -132,10 +149,11 @@ def classes(
     gap_lower, gap_upper : float or None
         Limits of internal minus external size; None is open.
     count : int
-        Number of classes.
+        Number of classes, up to `MOST_CLASSES`.
     method : {"best", "width", "count"}
         Cuts that give most expected good assemblies with these pieces, classes of equal width, or classes
         with equally many pieces; both as nearly as the sizes and the gauge allow, and ``method`` of the answer says so.
+        "best" leaves classes out where more of them give less, and says so too.
     step : float or (internal, external), optional
         What the gauge can read: edges are put on whole steps. By default edges stand half-way between
         neighbouring pieces.
@@ -161,10 +179,11 @@ def classes(
 
     Notes
     -----
-    Within a tray pieces are taken at random. "best" looks at every set of cuts between neighbouring
-    pieces (or on whole steps) up to 40 places a side, above that at 40 spread evenly beside the cuts of
-    the other methods; it is never worse than the other two on the pieces given. It is fitted to them:
-    the next batch will do somewhat less well.
+    Within a tray pieces are taken at random. "best" looks at every set of cuts between neighbouring pieces (or on whole
+    steps), trays empty on one side and fewer trays among them, so that a tray more never gives less: up to `CUTS`
+    places a side; above that at so many spread evenly, and at the cuts of the other two methods for every number of
+    trays up to ``count``. It is never worse than the other two on the pieces given. It is fitted to them: the next
+    batch will do somewhat less well.
 
     References
     ----------
@@ -185,8 +204,14 @@ def classes(
         raise TrackerError(f"count: found {count}; at least one class is needed")
     count = int(count)
     steps = _steps(step)
-    near = round_off(inside, outside)
+    near = max(round_off(inside, outside), np.finfo(float).tiny)  # sizes may all be 0
     rows, columns = np.sort(inside), np.sort(outside)
+    places = cut_places(rows, steps[0], near), cut_places(columns, steps[1], near)
+    most = min(side.most for side in places)
+    if count > most and method != "width":
+        raise TrackerError(f"count: {count} classes cannot be told apart with these sizes; at most {most}")
+    if count > MOST_CLASSES:
+        raise TrackerError(f"count: found {count}; at most {MOST_CLASSES} classes are made")
     noise = uncertainties(uncertainty, len(inside), len(outside))
     common = not_negative(common_uncertainty, "common_uncertainty")
     doubt = bool(np.any(noise[0] > 0) or np.any(noise[1] > 0) or common > 0)
@@ -194,24 +219,17 @@ def classes(
     if doubt and rows.size * columns.size <= MOST_PAIRS:
         counter = _likely(inside, outside, noise, low, high, common, near)
     outer = range_internal or (rows[0], rows[-1]), range_external or (columns[0], columns[-1])
-    found: dict[str, Edges | TrackerError] = {}
-    for name in ("width", "count"):
-        found[name] = _plain_edges(name, (rows, columns), outer, count, steps, near)
-    words = {name: _plain_words(name, found[name], counter, outer, steps, near) for name in ("width", "count")}
-    found["best"], words["best"] = _best_edges(counter, found, count, steps, near)
+    cutting = _Cutting(counter=counter, outer=outer, steps=steps, near=near)
+    if method == "best":
+        chosen, words, compared = cutting.best(count, places)
+    else:
+        plain = {name: cutting.plain(name, count) for name in PLAIN}
+        chosen, words = cutting.told(plain[method]), cutting.plain_words(method, plain[method])
+        compared = {name: cutting.good(edges) for name, edges in plain.items() if not isinstance(edges, TrackerError)}
     if doubt:
         counted = isinstance(counter, LikelyPairs)
-        how = "in it" if counted else f"left out above {MOST_PAIRS:,} pairs"
-        words = {name: f"{text}, the gauge's uncertainty {how}" for name, text in words.items()}
-    chosen = found[method]
-    if isinstance(chosen, TrackerError):
-        raise chosen
-    compared = {
-        name: float(expected_by_class(counter, _closed(edges, outer, steps, near))[3].sum())
-        for name, edges in found.items()
-        if not isinstance(edges, TrackerError)
-    }
-    return _classes(inside, outside, counter, chosen, _closed(chosen, outer, steps, near), compared, words[method])
+        words += f", the gauge's uncertainty {'in it' if counted else f'left out above {MOST_PAIRS:,} pairs'}"
+    return _classes(inside, outside, counter, chosen, cutting.closed(chosen), compared, words)
 
 
 def _likely(
@@ -233,81 +251,82 @@ def _steps(step: Any) -> tuple[float | None, float | None]:
     return (None if pair[0] is None else float(pair[0])), (None if pair[1] is None else float(pair[1]))
 
 
-def _plain_edges(
-    name: str,
-    sizes: Edges,
-    outer: tuple[tuple[float, float], tuple[float, float]],
-    count: int,
-    steps: tuple[float | None, float | None],
-    near: float,
-) -> Edges | TrackerError:
-    """Return the edges of a plain method, or the reason why there are none."""
-    edges = []
-    for side, values, (lower, upper), step in zip(("internal", "external"), sizes, outer, steps, strict=True):
-        try:
-            if name == "width":
-                own = equal_width(lower, upper, count, step, near)
-            else:
-                own = equal_count(values, lower, upper, count, step, near)
-            edges.append(told_apart(own, step, near))
-        except TrackerError as error:
-            return TrackerError(f"{side}: {error}")
-    return edges[0], edges[1]
+@dataclasses.dataclass(frozen=True, slots=True, kw_only=True)
+class _Cutting:
+    """What is cut: the pieces and their good pairs, the outer edges for the plain methods, the gauge."""
 
+    counter: Counter
+    outer: tuple[tuple[float, float], tuple[float, float]]
+    steps: tuple[float | None, float | None]
+    near: float
 
-def _plain_words(
-    name: str,
-    edges: Edges | TrackerError,
-    counter: Counter,
-    outer: tuple[tuple[float, float], tuple[float, float]],
-    steps: tuple[float | None, float | None],
-    near: float,
-) -> str:
-    """Return how a plain method cut, and that its classes are not quite equal where they are not."""
-    if isinstance(edges, TrackerError):
-        return ""
-    if name == "width":
-        equal = all(np.ptp(np.diff(own)) <= 4.0 * near for own in edges)
-        return "classes of equal width" if equal else "classes as equal in width as whole steps of the gauge allow"
-    inside, outside, _, _ = expected_by_class(counter, _closed(edges, outer, steps, near))
-    if not np.ptp(inside) and not np.ptp(outside):
-        return "classes of equal count"
-    whole = "" if steps == (None, None) else " and whole steps of the gauge"
-    return f"classes as equal in count as these sizes{whole} allow"
+    def plain(self, name: str, count: int) -> Edges | TrackerError:
+        """Return the edges of a plain method, or the reason why there are none."""
+        edges = []
+        sizes = self.counter.internal, self.counter.external
+        for side, values, (lower, upper), step in zip(SIDES, sizes, self.outer, self.steps, strict=True):
+            try:
+                if name == "width":
+                    own = equal_width(lower, upper, count, step, self.near)
+                else:
+                    own = equal_count(values, lower, upper, count, step, self.near)
+                edges.append(told_apart(own, step, self.near))
+            except TrackerError as error:
+                return TrackerError(f"{side}: {error}")
+        return edges[0], edges[1]
 
+    def told(self, edges: Edges | TrackerError) -> Edges:
+        """Return the edges, or raise the reason why there are none."""
+        if isinstance(edges, TrackerError):
+            raise edges
+        return edges
 
-def _best_edges(
-    counter: Any,
-    found: dict[str, Edges | TrackerError],
-    count: int,
-    steps: tuple[float | None, float | None],
-    near: float,
-) -> tuple[Edges | TrackerError, str]:
-    """Return the best edges and how they were found; never worse than those already found."""
-    plain = [edges for edges in found.values() if not isinstance(edges, TrackerError)]
-    places, complete = [], True
-    for side, sizes in enumerate((counter.internal, counter.external)):
-        wanted = np.concatenate([edges[side] for edges in plain]) if plain else np.zeros(0)
-        some, all_of_them = cut_places(sizes, steps[side], near, wanted)
-        places.append(some)
-        complete = complete and all_of_them
-    best = best_cuts(counter, (places[0], places[1]), count)
-    how = "best cuts for these pieces" + ("" if complete else ", from 40 places a side")
-    if best is None:
-        most = min(len(places[0]), len(places[1])) - 1
-        return TrackerError(f"count: {count} classes cannot be told apart with these sizes; at most {most}"), how
-    return best, how
+    def plain_words(self, name: str, edges: Edges | TrackerError) -> str:
+        """Return how a plain method cut, and that its classes are not quite equal where they are not."""
+        if name == "width":
+            equal = all(np.ptp(np.diff(own)) <= 4.0 * self.near for own in self.told(edges))
+            return "classes of equal width" if equal else "classes as equal in width as whole steps of the gauge allow"
+        inside, outside, _, _ = expected_by_class(self.counter, self.closed(self.told(edges)))
+        if not np.ptp(inside) and not np.ptp(outside):
+            return "classes of equal count"
+        whole = "" if self.steps == (None, None) else " and whole steps of the gauge"
+        return f"classes as equal in count as these sizes{whole} allow"
 
+    def best(self, count: int, places: tuple[Places, Places]) -> tuple[Edges, str, dict[str, float]]:
+        """Return the best edges, how they were found, and what each method gives; never worse than the plain ones."""
+        complete = all(side.complete for side in places)
+        chosen = best_cuts(self.counter, places, count)
+        good, compared = self.good(chosen), {}
+        # not all places are looked at: plain classes, of any number that is allowed, may be better
+        for number in range(count if complete else 1, count + 1):
+            for name in PLAIN:
+                edges = self.plain(name, number)
+                if isinstance(edges, TrackerError):
+                    continue
+                compared[name] = self.good(edges)
+                if compared[name] > good + EQUAL:
+                    chosen, good = edges, compared[name]
+            if number < count:
+                compared.clear()
+        words = "best cuts for these pieces" + ("" if complete else f", from {CUTS} places a side")
+        used = len(chosen[0]) - 1
+        if used < count:
+            words += f"; {used} of {count} classes used, as more give less"
+        return chosen, words, {**compared, "best": good}
 
-def _closed(edges: Edges, outer: tuple[Any, Any], steps: tuple[float | None, float | None], near: float) -> Edges:
-    """Return edges for counting: without a gauge step the last edge belongs to the last class."""
-    counted = []
-    for side in (0, 1):
-        own = np.array(edges[side], dtype=np.float64)
-        if steps[side] is None and own[-1] >= outer[side][1] - near:
-            own[-1] += 4.0 * near
-        counted.append(own)
-    return counted[0], counted[1]
+    def good(self, edges: Edges) -> float:
+        """Return the expected good assemblies."""
+        return float(expected_by_class(self.counter, self.closed(edges))[3].sum())
+
+    def closed(self, edges: Edges) -> Edges:
+        """Return edges for counting: without a gauge step the last edge belongs to the last class."""
+        counted = []
+        for side in (0, 1):
+            own = np.array(edges[side], dtype=np.float64)
+            if self.steps[side] is None and own[-1] >= self.outer[side][1] - self.near:
+                own[-1] += 4.0 * self.near
+            counted.append(own)
+        return counted[0], counted[1]
 
 
 def _classes(

@@ -13,6 +13,9 @@ from tracker.plurals import noun
 from tracker.result import Result
 from tracker.spread import Capability, Components, IntervalFit, Normality, Sizes, Summary
 
+BEYOND_STRENGTH = "a part passes its strength as pressed"
+"""The rule of a verdict not to press, in ``Verdict.method``."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingsCount(Result):
@@ -200,7 +203,8 @@ class FitCheck(Result):
     ``unmade`` is what may be expected of a side that is not made yet once it is cut to ``cut_to``. ``assembly`` names
     the assembly when its pairs must meet other fits or closures too: verdict, pairs and plan are then those of all at
     once, and ``chance`` is of this fit alone. ``press`` covers every pair that the verdict lets meet, and
-    ``press_over`` says which those are; ``planned`` are the pairs of a plan that reworks or remakes pieces.
+    ``press_over`` says which those are: where a part passes its strength there, the verdict is not to press, and there
+    is neither a plan nor a shift. ``planned`` are the pairs of a plan that reworks or remakes pieces.
     ``planned_cuts`` are its new pieces at the machine: they suit the mates that are left without one, and so need not
     be of the size that suits the batch.
     """
@@ -233,6 +237,11 @@ class FitCheck(Result):
     seat: Seat | None = None
     assembly: str | None = None
     reasons: dict[str, str]
+
+    @property
+    def do_not_press(self) -> bool:
+        """Whether a part would pass its strength as the verdict would have them pressed."""
+        return self.verdict.method == BEYOND_STRENGTH
 
     def __str__(self) -> str:
         return f"{self.name}: {self.verdict}"
@@ -346,6 +355,11 @@ class AssemblyCheck(Result):
     left_over: tuple[LeftOver, ...]
     plan: Plan | None
     reasons: dict[str, str]
+
+    @property
+    def do_not_press(self) -> bool:
+        """Whether a part would pass its strength as the verdict would have them pressed."""
+        return self.verdict.method == BEYOND_STRENGTH
 
     def __str__(self) -> str:
         return f"{self.name}: {self.verdict}"

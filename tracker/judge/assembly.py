@@ -20,6 +20,7 @@ from tracker.judge.fits import judge_fit, worst
 from tracker.judge.joined import Joined, assembly_check, join
 from tracker.judge.operators import operator_remarks
 from tracker.judge.parts import Assembly, Parts, assemblies_of, parts_of
+from tracker.judge.strength import with_presses
 from tracker.judge.unsized import remarks_of, said_of, unsized_of, with_set_aside
 from tracker.judge.words import Scale, outside_words, plain_name
 from tracker.plurals import noun
@@ -149,12 +150,13 @@ def _joined(
     found, remarks = [], []
     for assembly in assemblies_of(job, parts, measured):
         try:
-            found.append(join(job, assembly, features, cuts, unsized))
+            found.append(with_presses(job, join(job, assembly, features, cuts, unsized), features))
         except NotEnoughData as error:
             remarks.append(f"{assembly.name} are judged one by one: {error}")
             for demand in assembly.demands:
                 if demand.inner and demand.outer:
-                    found.append(join(job, Assembly(demands=(demand,)), features, cuts, unsized))
+                    lone = join(job, Assembly(demands=(demand,)), features, cuts, unsized)
+                    found.append(with_presses(job, lone, features))
     return found, remarks
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from tracker.decide.edges import NOT_MADE
 from tracker.decide.words import listed
-from tracker.judge.answers import AssemblyCheck, Check, ClosureCheck, LeftOver
+from tracker.judge.answers import AssemblyCheck, Check, ClosureCheck, FitCheck, LeftOver
 from tracker.judge.layout import (
     LONG_UNIT,
     MOST_ROWS,
@@ -106,6 +106,13 @@ def _left_over(left: Sequence[LeftOver]) -> Iterator[str]:
         yield from labelled("left over", left_words(feature, pieces, why))
 
 
+def no_press_lines(item: FitCheck | AssemblyCheck) -> Iterator[str]:
+    """Yield that these pieces are not to be pressed, and what would do, where a part would pass its strength."""
+    if item.do_not_press:
+        yield from labelled("why not", item.verdict.reason)
+        yield from labelled("do", item.verdict.action)
+
+
 def assembly_pair_lines(answer: Check, item: AssemblyCheck) -> Iterator[str]:
     """Yield the pairing of an assembly, every pair a line."""
     scale = Scale(answer.unit, step_of_assembly(answer, item))
@@ -113,6 +120,7 @@ def assembly_pair_lines(answer: Check, item: AssemblyCheck) -> Iterator[str]:
     yield f"{plain_name(item.name)}, at once: {pairs} within all limits"
     if item.chance_pairs is not None:
         yield from labelled("chance", f"all these pairs hold: {chance_words(item.chance_pairs)}")
+    yield from no_press_lines(item)
     if item.pairs:
         yield from assembly_table(item, scale, most=None)
     yield from _left_over(item.left_over)

@@ -9,13 +9,13 @@ import numpy as np
 
 from tracker.decide import Verdict
 from tracker.fit import Chance, Pairing, chance_any
-from tracker.judge.answers import FeatureCheck, FitCheck, LeftOver, PairRow, PlannedPair
+from tracker.judge.answers import FeatureCheck, FitCheck, LeftOver, PairRow
 from tracker.judge.cuts import NextCut, planned_cuts
 from tracker.judge.features import attempt
 from tracker.judge.joined import Joined, own_pairing
-from tracker.judge.joints import press_of, seat_of
-from tracker.judge.meeting import Meeting, meeting
+from tracker.judge.joints import seat_of
 from tracker.judge.planned import planned_pairs
+from tracker.judge.strength import NO_SHIFT
 from tracker.judge.unmade import one_side
 from tracker.judge.words import Scale
 
@@ -52,11 +52,14 @@ def judge_fit(
     if joined.several:
         chance = attempt(reasons, "chance", lambda: _chance(fit, inner, outer))
     reasons |= cut.reasons
-    press = seat = None
+    seat = None
     planned = planned_pairs(fit, joined, features)
-    met = _meeting(fit, joined, pairing, planned, features)
-    if fit.press and met.gaps.size:
-        press = attempt(reasons, "press", lambda: press_of(job, fit, met.gaps))
+    pressed = joined.pressed.get(fit.name)
+    if pressed is not None and pressed.why:
+        reasons["press"] = pressed.why
+    shift = cut.shift
+    if shift is not None and pressed is not None and pressed.press is not None and pressed.press.yielding:
+        shift, reasons["shift"] = None, NO_SHIFT
     if fit.seat:
         seat = attempt(reasons, "seat", lambda: seat_of(job, fit))
     return FitCheck(
@@ -77,19 +80,19 @@ def judge_fit(
         best_target=cut.target,
         cut_next=cut.side,
         cut_to=cut.cut_to,
-        shift=cut.shift,
+        shift=shift,
         plan=joined.plan,
         planned_cuts=planned_cuts(
             job.features[cut.side],
-            cut.shift,
+            shift,
             joined.plan,
             joined.column(fit.name, is_fit=True),
             "internal" if cut.side in joined.tables[0].features else "external",
             Scale(job.unit, min(inner.step, outer.step)),
         ),
         planned=planned,
-        press=press,
-        press_over=met.over,
+        press=None if pressed is None else pressed.press,
+        press_over="" if pressed is None else pressed.over,
         seat=seat,
         assembly=joined.assembly.name if joined.several else None,
         reasons=reasons,
@@ -104,25 +107,6 @@ def _chance(fit: Fit, inner: FeatureCheck, outer: FeatureCheck) -> Chance:
     return chance_any(
         a.size, b.size, fit.gap_lower, fit.gap_upper, (a.uncertainty, b.uncertainty), common_uncertainty=common
     )
-
-
-def _meeting(
-    fit: Fit,
-    joined: Joined,
-    pairing: Pairing,
-    planned: Sequence[PlannedPair],
-    features: Mapping[str, FeatureCheck],
-) -> Meeting:
-    """Return the pairs of this fit that its verdict lets meet."""
-    sides = []
-    for name in (fit.internal, fit.external):
-        found = features[name].sizes
-        assert found is not None
-        pieces = next(table.piece for table in joined.tables if name in table.features)
-        place = {piece: index for index, piece in enumerate(found.piece)}
-        sides.append(found.size[[place[piece] for piece in pieces]])
-    gaps = [pair.gap for pair in planned if pair.gap is not None]
-    return meeting(joined.verdict.word, sides[0], sides[1], joined.trays, pairing.gap, gaps)
 
 
 def _pair_rows(fit: Fit, joined: Joined, pairing: Pairing, features: Mapping[str, FeatureCheck]) -> tuple[PairRow, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -26,6 +26,7 @@ from tracker.judge.unsized import left_without_size, said_of
 from tracker.judge.words import Scale, left_words, plain_name
 
 if TYPE_CHECKING:
+    from tracker.fit.press_results import PressFit
     from tracker.job import Job
 
 COVERAGE = 1.959963984540054
@@ -39,8 +40,20 @@ NEVER_SURE = 1 - 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Pressed:
+    """The press of a fit, or why it cannot be told, and over which pairs that is."""
+
+    press: PressFit | None
+    over: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Joined:
-    """An assembly judged; ``chance`` and ``trays`` only where there is one gap, and that a fit's."""
+    """An assembly judged; ``chance`` and ``trays`` only where there is one gap, and that a fit's.
+
+    ``pressed`` are the presses of its fits, by their names.
+    """
 
     assembly: Assembly
     tables: tuple[Table, Table]
@@ -54,6 +67,7 @@ class Joined:
     verdict: Verdict
     unsized: tuple[LeftOver, ...] = ()
     reasons: Mapping[str, str]
+    pressed: Mapping[str, Pressed] = field(default_factory=dict)
 
     @property
     def several(self) -> bool:

@@ -12,6 +12,7 @@ from tracker.errors import NotEnoughData
 from tracker.gauge import GuardedLimits, RepeatabilityStudy
 from tracker.gauge.repeatability import share_words
 from tracker.judge.answers import Check, FeatureCheck, FitCheck
+from tracker.judge.assembly_text import no_press_lines
 from tracker.judge.features import SEE_EVENTS
 from tracker.judge.layout import chance_words, labelled, set_aside_lines
 from tracker.judge.text import (
@@ -46,6 +47,7 @@ def pair_lines(answer: Check, fit: FitCheck) -> Iterator[str]:
         yield from labelled("at once", f"the pairs meet {plain_name(fit.assembly)}; gap and room are of this fit")
     if pairing.chance_all is not None:
         yield from labelled("chance", f"all these pairs hold: {chance_words(pairing.chance_all)}")
+    yield from no_press_lines(fit)
     if pairing.worst_margin is not None and pairing.worst_margin != float("inf"):
         yield from labelled("worst", f"{scale.off(pairing.worst_margin, signed=False)} {scale.small} from its limit")
     if fit.pairs:
@@ -63,6 +65,7 @@ def tray_lines(fit: FitCheck, found: Classes, scale: Scale) -> Iterator[str]:
         f"{plain_name(fit.name)}: sorted into {count(trays, 'tray')} a side,"
         f" {found.expected_good:.1f} of {wanted} {noun(wanted, 'assembly is', 'assemblies are')} expected good"
     )
+    yield from no_press_lines(fit)
     left = sum(map(abs, found.surplus.tolist()))
     outside = [
         count(there - int(sum(many)), name)

@@ -1,6 +1,7 @@
 """Classes for selective assembly, against simulated picking and every possible set of cuts."""
 
 import itertools
+import tracemalloc
 
 import numpy as np
 import pytest
@@ -44,41 +45,144 @@ def test_expected_good_is_what_picking_at_random_gives(method):
 
 
 def test_best_is_the_best_of_every_set_of_cuts():
+    """Empty trays and fewer trays among them: a place taken twice is a tray with nothing on that side."""
     rng = np.random.default_rng(2)
-    for _ in range(25):
-        m, n = rng.integers(3, 7, 2)
-        internal, external = np.sort(rng.integers(0, 12, m)), np.sort(rng.integers(0, 12, n))
-        low, high = -3.0, float(rng.integers(-2, 3))
+    seen = set()
+    for _ in range(60):
+        m, n = rng.integers(3, 9, 2)
+        internal, external = np.sort(rng.integers(0, 5, m)), np.sort(rng.integers(0, 5, n))
+        high = float(rng.integers(-1, 2))
+        low = high - float(rng.integers(0, 2))
         places = [np.unique(side) for side in (internal, external)]
         places = [np.concatenate(([p[0]], (p[:-1] + p[1:]) / 2, [p[-1] + 1])) for p in places]
-        if min(map(len, places)) < 3:
-            continue
+        count = min(int(rng.integers(1, 4)), min(map(len, places)) - 1)
         best = max(
             value_of(internal, external, low, high, a, b)
-            for a in itertools.combinations(places[0], 3)
-            for b in itertools.combinations(places[1], 3)
+            for a in itertools.combinations_with_replacement(places[0], count + 1)
+            for b in itertools.combinations_with_replacement(places[1], count + 1)
         )
-        result = classes(internal, external, low, high, 2)
-        assert result.expected_good == pytest.approx(best, abs=1e-12)
+        result = classes(internal, external, low, high, count)
+        assert result.expected_good == pytest.approx(best, abs=1e-7)
+        used = len(result.labels)
+        assert (f"{used} of {count} classes used, as more give less" in result.method) == (used < count)
+        for edges in (result.edges_internal, result.edges_external):
+            assert len(edges) == used + 1
+            assert np.all(np.diff(edges) > 0)
+        empty = bool(np.any((result.count_internal == 0) | (result.count_external == 0)))
+        seen.add((used < count, empty))
+    assert seen >= {(False, False), (True, False), (False, True)}
 
 
 def test_best_on_whole_steps_is_the_best_of_every_set_of_whole_steps():
     rng = np.random.default_rng(3)
-    for _ in range(15):
-        internal, external = np.sort(rng.integers(0, 9, 6)) / 10000, np.sort(rng.integers(0, 9, 5)) / 10000
-        low, high = -3.00001e-4, 2.00001e-4
+    seen = 0
+    for _ in range(40):
+        internal, external = np.sort(rng.integers(0, 9, 5)) / 10000, np.sort(rng.integers(0, 9, 4)) / 10000
+        low, high = -3.00001e-4, float(rng.integers(-1, 3)) * 1e-4 + 1e-9
         steps = [np.arange(round(s[0] * 1e4), round(s[-1] * 1e4) + 2) for s in (internal, external)]
-        if min(map(len, steps)) < 3:
+        count = int(rng.integers(1, 4))
+        if min(len(np.unique(side)) for side in (internal, external)) < count:
             continue
         best = max(
             value_of(internal, external, low, high, np.array(a) * 1e-4 - 1e-9, np.array(b) * 1e-4 - 1e-9)
-            for a in itertools.combinations(steps[0], 3)
-            for b in itertools.combinations(steps[1], 3)
+            for number in range(1, count + 1)
+            for a in itertools.combinations(steps[0], number + 1)
+            for b in itertools.combinations(steps[1], number + 1)
         )
-        result = classes(internal, external, low, high, 2, step=0.0001)
-        assert result.expected_good == pytest.approx(best, abs=1e-12)
+        result = classes(internal, external, low, high, count, step=0.0001)
+        assert result.expected_good == pytest.approx(best, abs=1e-7)
+        seen += 1
         for edges in (result.edges_internal, result.edges_external):
             assert edges / 1e-4 == pytest.approx(np.round(edges / 1e-4), abs=1e-6)
+            assert np.all(np.diff(edges) > 0.5e-4)
+    assert seen > 20
+
+
+def test_a_tray_too_many_is_left_out_rather_than_spoil_a_good_one():
+    internal, external = [-0.8, -2.0, -1.8], [-0.2, -0.2, -0.5, -1.0]
+    for count in (1, 2, 3):
+        found = classes(internal, external, 0.045, 0.78, count)
+        assert found.expected_good == 1.0
+        assert found.labels == ("A",)
+    assert found.method == "best cuts for these pieces; 1 of 3 classes used, as more give less"
+
+
+def test_a_tray_may_be_empty_on_one_side_to_keep_a_piece_without_a_mate_apart():
+    assert classes([0.0, 10.0], [0.0, 5.0, 10.0], 0, 0.1, 2).expected_good == 1.5
+    wide = [0.0, 10.0, 20.0], [0.0, 5.0, 10.0, 20.0]
+    for step in (None, 1.0):
+        found = classes(*wide, 0, 0.1, 3, step=step)
+        assert found.expected_good == 2.5
+    found = classes([0.0, 0.0, 10.0, 10.0, 11.0], [0.0, 0.0, 5.0, 10.0, 10.0], 0, 0.1, 3)
+    assert found.expected_good == 4.0
+    assert found.count_internal.tolist() == [2, 0, 2]
+    assert found.count_external.tolist() == [2, 1, 2]
+    assert found.labels == ("A", "B", "C")
+
+
+some_sizes = st.lists(st.integers(0, 40), min_size=2, max_size=14)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    some_sizes,
+    some_sizes,
+    st.integers(-20, 5),
+    st.integers(0, 15),
+    st.sampled_from([None, 1.0, 3.0]),
+    st.sampled_from([0.0, 0.7]),
+    st.sampled_from([4, 64]),
+)
+def test_a_tray_more_never_gives_less(internal, external, low, width, step, noise, places):
+    last = 0.0
+    with pytest.MonkeyPatch.context() as patch:
+        for module in ("best_cuts", "selection"):
+            patch.setattr(f"tracker.fit.{module}.CUTS", places)
+        for count in range(1, 9):
+            try:
+                found = classes(internal, external, low, low + width, count, step=step, uncertainty=noise)
+            except TrackerError as error:
+                assert "cannot be told apart" in str(error)
+                return
+            assert found.expected_good >= last - 1e-6
+            last = found.expected_good
+
+
+def test_many_trays_take_little_time_and_memory():
+    """Twenty trays of 60 by 60 pieces took six seconds and half a gigabyte."""
+    rng = np.random.default_rng(14)
+    internal, external = rng.normal(0.5, 1, 60), rng.normal(0, 1, 60)
+    classes(internal, external, 0.4, 0.6, 2)
+    tracemalloc.start()
+    found = classes(internal, external, 0.4, 0.6, 20)
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert most < 10e6
+    assert found.expected_good > 35
+
+
+@pytest.mark.parametrize(
+    ("method", "words"), [("best", "at most 3"), ("count", "at most 3"), ("width", "found 100; at most 50 classes")]
+)
+def test_more_trays_than_can_be_filled_are_refused_before_any_search(method, words, monkeypatch):
+    """A hundred trays of three pieces took minutes and gigabytes."""
+    monkeypatch.setattr("tracker.fit.selection.good_pairs", None)
+    with pytest.raises(TrackerError, match=words):
+        classes([1.0, 2.0, 3.0], [0.5, 1.5, 2.5], 0, 1, 100, method)
+
+
+def test_more_trays_than_anybody_keeps_apart_are_refused_at_once(monkeypatch):
+    monkeypatch.setattr("tracker.fit.selection.good_pairs", None)
+    sizes = np.linspace(0, 1, 200)
+    for method in METHODS:
+        with pytest.raises(TrackerError, match="found 51; at most 50 classes"):
+            classes(sizes, sizes, 0, 1, 51, method)
+
+
+def test_best_cuts_are_looked_for_only_where_they_are_asked(monkeypatch):
+    monkeypatch.setattr("tracker.fit.selection.best_cuts", None)
+    for method in ("width", "count"):
+        assert set(classes([1.0, 2.0, 3.0], [0.5, 1.5, 2.5], 0, 1, 3, method).compared) == {"width", "count"}
 
 
 @settings(max_examples=80, deadline=None)
@@ -114,6 +218,7 @@ def test_counts_classes_and_edges_belong_together(method, step):
     rng = np.random.default_rng(4)
     internal, external = rng.normal(10, 2, 30), rng.normal(9, 2, 40)
     result = classes(internal, external, 0, 2, 4, method, step=step)
+    assert ("best" in result.compared) == (method == "best")
     for sizes, edges, number, count in (
         (internal, result.edges_internal, result.class_internal, result.count_internal),
         (external, result.edges_external, result.class_external, result.count_external),
@@ -254,13 +359,20 @@ def test_large_batches():
     rng = np.random.default_rng(7)
     result = classes(rng.normal(25.01, 0.004, 20_000), rng.normal(25, 0.005, 20_000), 0.006, 0.014, 4)
     assert result.expected_good >= max(result.compared["width"], result.compared["count"])
-    assert "40 places" in result.method
+    assert "64 places" in result.method
 
 
 def test_answer_reads_and_carries_sample_size_and_method():
     text = str(classes([1.0, 2.0, 3.0], [0.0, 1.0, 2.0], 0.5, 1.5, 3))
     for part in ("3.0 of 3 assemblies", "From 3 internal and 3 external pieces", "best cuts"):
         assert part in text
+
+
+def test_answer_says_how_many_pieces_are_in_no_tray():
+    assert "0 pieces left over in the trays, 1 internal and 1 external in no tray." in str(
+        classes([1.0, 2, 3], [0.5, 1.5, 2.5], 0, 1, 2)
+    )
+    assert "in no tray" not in str(classes([1.0, 2, 3], [0.5, 1.5, 2.5], 0, 1, 3))
 
 
 @pytest.mark.parametrize(
