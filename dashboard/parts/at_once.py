@@ -11,7 +11,7 @@ from dashboard.figures.numbers import Numbers
 from dashboard.parts.answers import Answer
 from dashboard.parts.panels import panel
 from dashboard.parts.tables import Column, rails_for, rung, rung_head, table
-from tracker.decide.plans import PlanPair
+from tracker.decide.plan_results import PlanPair
 from tracker.decide.words import count
 from tracker.judge import AssemblyCheck, FitCheck, plain_name
 

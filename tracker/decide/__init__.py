@@ -4,7 +4,8 @@ from tracker.cuts import Convention, convention
 from tracker.decide.alternatives import Alternative
 from tracker.decide.bounded import BoundedAdjustment, bounded_adjustment
 from tracker.decide.machine import machine_offset, part_change
-from tracker.decide.plans import Plan, PlanPair, ToMake, plan
+from tracker.decide.plan_results import Plan, PlanPair, ToMake
+from tracker.decide.plans import plan
 from tracker.decide.prices import Prices, prices
 from tracker.decide.remaking import PiecesToMake, pieces_to_make
 from tracker.decide.shifting import Shift, economic_aim, next_shift

@@ -12,7 +12,7 @@ import numpy as np
 
 from tracker.decide import Plan, Shift
 from tracker.decide.machine import in_steps, machine_offset
-from tracker.decide.plans import NEW_PIECES
+from tracker.decide.plan_results import NEW_PIECES
 from tracker.decide.words import plural
 from tracker.errors import NotEnoughData
 from tracker.fit import Target, best_target

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from tracker.decide.edges import NOT_MADE
-from tracker.decide.plans import PlanPair
+from tracker.decide.plan_results import PlanPair
 from tracker.judge.answers import FeatureCheck, PlannedPair
 
 if TYPE_CHECKING:
