@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import tomllib
 from importlib import import_module
 from pathlib import Path
@@ -52,7 +53,10 @@ def help_text(name: str, command: click.Command) -> str:
     context = click.Context(
         command, info_name=last, parent=context, terminal_width=WIDTH, help_option_names=["-h", "--help"]
     )
-    return command.get_help(context).rstrip()
+    # A command keeps the help option of its first call, whoever called it and by whatever names.
+    fresh = copy.copy(command)
+    fresh._help_option = None
+    return fresh.get_help(context).rstrip()
 
 
 def commands_page() -> str:
