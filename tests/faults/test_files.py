@@ -258,7 +258,7 @@ def test_millions_of_rows_in_bounded_memory(tmp_path):
     rows = 10_000_000 if os.environ.get("FULL") else 2_000_000
     count, memory = read_many(tmp_path / "large.csv", rows)
     assert count == rows
-    assert memory < 300 + rows * 70 / 1e6, memory
+    assert memory < 700 + rows * 30 / 1e6, memory  # the working set, and what finds a reading that comes twice
 
 
 @pytest.mark.parametrize(
