@@ -20,7 +20,8 @@ SHARED_COUNTS = 1.0
 def beyond_words(feature: FeatureCheck) -> str:
     """Return the share of pieces beyond the limits: with mean and spread as found, at most, and of the next pieces.
 
-    The first takes mean and spread for known; the last counts in what so few pieces, and the gauge, leave open.
+    The first takes mean and spread for known; the last counts in what so few pieces, and the gauge, leave open. After
+    an event, or with wear, the next pieces are not those of the whole batch, and it says so.
     """
     if feature.capability is None:
         return ""
@@ -29,10 +30,13 @@ def beyond_words(feature: FeatureCheck) -> str:
         f"expected beyond the limits {chance_words(beyond.estimate)} if mean and spread are just as found, at most"
         f" {chance_words(beyond.high)}"
     )
-    within = None if feature.shift is None else feature.shift.within_before
-    if within is None:
+    shift = feature.shift
+    if shift is None or shift.within_before is None:
         return words
-    return f"{words}; {chance_words(1 - within)} of the next pieces, all that is uncertain counted in"
+    now = "as the machine stands now, " if shift.last_event or shift.slope else ""
+    if shift.last_event:
+        now = f"as the machine stands since the last {shift.last_event}, "
+    return f"{words}; {now}{chance_words(1 - shift.within_before)} of the next pieces, all that is uncertain counted in"
 
 
 def shared_words(feature: FeatureCheck, scale: Scale) -> str:

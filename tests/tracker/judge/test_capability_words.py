@@ -1,6 +1,7 @@
 """What stands beside a capability: each share is the chance of something named, and a poor calibration shows."""
 
 import dataclasses
+from pathlib import Path
 
 import pytest
 
@@ -92,3 +93,11 @@ def test_without_the_figures_nothing_is_claimed(tmp_path, what):
     found = dataclasses.replace(judged(tmp_path, 0.00001).feature("hole"), **{what: None})
     assert "of the next pieces" not in beyond_words(found)
     assert (beyond_words(found) == "") == (what == "capability")
+
+
+def test_the_next_pieces_after_an_event_are_not_those_of_the_whole_batch():
+    """Two shanks made before the offset was changed are too small; capability holds them, the next pieces do not."""
+    folder = Path(__file__).parents[3] / "sample_readings" / "rest_buttons"
+    words = beyond_words(check(folder).feature("shank"))
+    assert "14 % if mean and spread are just as found" in words
+    assert "; as the machine stands since the last offset change, 0.2 % of the next pieces" in words
