@@ -13,6 +13,7 @@ from tracker.decide.shift_terms import Terms, aim_off, economic_aim, entered
 from tracker.decide.shift_words import NEARER, enter_of, is_out, reason_of
 from tracker.decide.words import Say, count, plain_length
 from tracker.errors import TrackerError
+from tracker.given import number, numbers
 from tracker.result import Interval, Result
 from tracker.spread import IntervalFit, Sizes
 
@@ -210,6 +211,22 @@ def next_shift(
     >>> answer.offset
     -0.0003
     """
+    number(target, "target")
+    _numbers(
+        lower=lower,
+        upper=upper,
+        setup_sd=setup_sd,
+        increment=increment,
+        sd=sd,
+        common_uncertainty=common_uncertainty,
+        target_uncertainty=target_uncertainty,
+        cost_under=cost_under,
+        cost_over=cost_over,
+        touch_cost=touch_cost,
+        wear=wear,
+        pieces_ahead=pieces_ahead,
+        confidence=confidence,
+    )
     _check(lower, upper, sd, setup_sd, (cost_under, cost_over, touch_cost), confidence, pieces_ahead)
     _finite(target=target, lower=lower, upper=upper, increment=increment, wear=wear)
     _each_once(order)
@@ -323,10 +340,17 @@ def _method(seen: Level, setup_sd: float | None, sd: float | None) -> str:
 
 
 def _root_mean_square(uncertainty: float | Sequence[float] | np.ndarray) -> float:
-    values = np.atleast_1d(np.asarray(uncertainty, dtype=float))
+    values = np.atleast_1d(numbers(uncertainty, "uncertainty"))
     if values.size == 0 or not np.all(np.isfinite(values)) or np.any(values < 0):
         raise TrackerError(f"uncertainty is {uncertainty!r}; give standard uncertainties of zero or more")
     return float(np.sqrt(np.mean(values**2)))
+
+
+def _numbers(**given: float | None) -> None:
+    """Refuse what is no number at all, text for example; None was not given."""
+    for name, value in given.items():
+        if value is not None:
+            number(value, name)
 
 
 def _finite(**lengths: float | None) -> None:
@@ -337,7 +361,7 @@ def _finite(**lengths: float | None) -> None:
 
 
 def _each_once(order: Sequence[float] | np.ndarray | None) -> None:
-    given = np.asarray([] if order is None else order, dtype=float).ravel()
+    given = numbers([] if order is None else order, "order").ravel()
     if np.unique(given).size < given.size:
         twice = next(value for value in given.tolist() if np.count_nonzero(given == value) > 1)
         raise TrackerError(f"order has {twice:g} more than once; no two pieces are made at the same place")
